@@ -72,17 +72,26 @@ def wheels_above_floor(vehicle: Vehicle, gauge: float) -> float:
 
 @dataclass(frozen=True)
 class _Shut:
-    """A window or port that is brick by more than it may be; ``missed``: by what has no place for it."""
+    """A window or port that is brick by more than it may be.
+
+    ``missed``: by what has no place for it; ``passed``: by wires of the plan.
+    """
 
     kind: str
     vehicle: str
     name: str
     share: float
     missed: bool
+    passed: bool
 
     @property
     def how(self) -> str:
         return "solid brick" if self.share > 0.995 else f"{self.share:.0%} brick"
+
+    @property
+    def like(self) -> tuple[str, str, bool, bool]:
+        """What those have in common that are told together."""
+        return (self.kind, self.how, self.missed, self.passed)
 
 
 _USES = {"window": "looks out", "port": "leads a wire"}
@@ -91,11 +100,17 @@ _USES = {"window": "looks out", "port": "leads a wire"}
 def _shut(built: BuiltTrain, entry: TrainVehicle) -> Iterator[_Shut]:
     vehicle = entry.vehicle
     missed = {need.looks for need in built.train.needs if built.placement(need.name) is None}
+    passed = {
+        place
+        for one in built.harness.crossings
+        for place in ((one.ahead, one.port_ahead), (one.behind, one.port_behind))
+    }
     for kind, named in (("window", vehicle.windows), ("port", vehicle.ports)):
         for one in named:
             share = blocked_share(vehicle, one.box, one.out)
             if share > LIMIT:
-                yield _Shut(kind, entry.name, one.name, share, (entry.name, one.name) in missed)
+                place = (entry.name, one.name)
+                yield _Shut(kind, *place, share, place in missed, kind == "port" and place in passed)
 
 
 def _over_brick(shut: Sequence[_Shut]) -> Iterator[Finding]:
@@ -103,8 +118,9 @@ def _over_brick(shut: Sequence[_Shut]) -> Iterator[Finding]:
 
     A window out of which something is to look that has no place stops the plan: it is the reason, or one.
     """
-    for kind, how, missed in dict.fromkeys((one.kind, one.how, one.missed) for one in shut):
-        same = [one for one in shut if (one.kind, one.how, one.missed) == (kind, how, missed)]
+    for like in dict.fromkeys(one.like for one in shut):
+        kind, how, missed, passed = like
+        same = [one for one in shut if one.like == like]
         many = len(same) > 1
         named = [
             f"{listed([one.name for one in same if one.vehicle == vehicle])} of {vehicle}"
@@ -117,7 +133,8 @@ def _over_brick(shut: Sequence[_Shut]) -> Iterator[Finding]:
             if many
             else f"{same[0].vehicle}, {same[0].name}",
             f"the {kind}{'s' if many else ''} {listed(named)} {'are' if many else 'is'} {how} in the layers "
-            f"and solids: nothing {_USES[kind]} there",
+            f"and solids: as drawn nothing {_USES[kind]} there"
+            f"{', and the plan leads wires through' if passed else ''}",
             round(max(one.share for one in same), 3),
             LIMIT,
             "of the gap",

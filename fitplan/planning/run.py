@@ -153,7 +153,8 @@ def _planned(
         facts = wiring_facts(laid.built, laid.layout, budget)
     if budget.over("styles of wiring"):
         run.cut.add("styles of wiring")
-    built = with_what_stands_in_the_way(laid.built, laid.diameters)
+    # What was opened in vain is not told, so nobody reads its reasons.
+    built = laid.built if opened is not None else with_what_stands_in_the_way(laid.built, laid.diameters)
     built = replace(built, harness=replace(built.harness, facts=facts), opening=least)
     built = built if opened is None else opened.told(built)
     built = told(built, train)

@@ -13,7 +13,7 @@ from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Cylinder, Direction, Place, pose_named
 from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid, Port, Vehicle, Wheels, Window
-from fitplan.model.wired import Harness
+from fitplan.model.wired import Crossing, Harness
 from tests.packing.small_trains import hollow
 
 
@@ -110,6 +110,14 @@ def test_gaps_of_a_kind_over_brick_are_told_once(harbour_line: Train) -> None:
     assert window.where == f"{first.name}, eye"
     assert ports.where == f"{first.name}, {second.name}"
     assert f"ports a and b of {first.name} and a of {second.name} are solid brick" in ports.message
+    assert "wires through" not in ports.message
+    # What wires pass all the same is told apart, and that they do.
+    passed = Crossing("J1", first.name, second.name, "b", "a", (1,), 1.3, 20.0, 30.0, "", 20.0, False)
+    _, one, two = check_gaps(BuiltTrain(train, (), Harness(crossings=(passed,)), ())).findings
+    assert one.where == f"{first.name}, a"
+    assert one.message.endswith("nothing leads a wire there")
+    assert f"ports b of {first.name} and a of {second.name}" in two.message
+    assert two.message.endswith("nothing leads a wire there, and the plan leads wires through")
 
 
 def test_wheels_above_the_floor_are_told_with_how_far(harbour_line: Train) -> None:

@@ -80,25 +80,23 @@ class Lanes:
 
     def turning_at(self, name: str) -> list[tuple[int, str]]:
         """Return the couplings at which a vehicle has several ports, each with the vehicle beyond it."""
-        here = self.names.index(name)
-        found = []
-        for coupling, side, beside in ((here - 1, "ahead", here - 1), (here, "behind", here + 1)):
-            if 0 <= beside < len(self.names) and len(self._ports(name, side)) > 1:
-                found.append((coupling, self.names[beside]))
-        return found
+        here, entry = self.names.index(name), self._train.vehicle(name)
+        sides = ((here - 1, here - 1, entry.ports_at("ahead")), (here, here + 1, entry.ports_at("behind")))
+        return [
+            (coupling, self.names[beside])
+            for coupling, beside, ports in sides
+            if 0 <= beside < len(self.names) and len(ports) > 1
+        ]
 
     def leads_out(self, name: str, coupling: int, diameter: float, goals: Sequence[Goal]) -> bool:
         """Return whether one port at a coupling leads to all of some goals inside a vehicle."""
-        side = "behind" if self.names[coupling] == name else "ahead"
-        ports = self._ports(name, side)
+        entry = self._train.vehicle(name)
+        ports = entry.ports_at("behind" if self.names[coupling] == name else "ahead")
         return any(not self._leads_on.missed(name, port.name, diameter, goals) for port in ports)
 
     def rooms_at(self, name: str, diameter: float, voxels: Goal) -> frozenset[int]:
         """Return the rooms of a vehicle, by number, that a wire of a diameter (mm) may begin in."""
         return self._leads_on.rooms_at(name, diameter, voxels)
-
-    def _ports(self, name: str, side: str) -> Sequence[Port]:
-        return self._train.vehicle(name).ports_at("ahead" if side == "ahead" else "behind")
 
     def hold(self, portal: Portal, ports: CouplingPorts, diameter: float) -> None:
         """Take up a conductor that passes a coupling already."""
