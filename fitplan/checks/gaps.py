@@ -133,7 +133,7 @@ def _over_brick(shut: Sequence[_Shut]) -> Iterator[Finding]:
             if many
             else f"{same[0].vehicle}, {same[0].name}",
             f"the {kind}{'s' if many else ''} {listed(named)} {'are' if many else 'is'} {how} in the layers "
-            f"and solids: as drawn nothing {_USES[kind]} there"
+            f"and solids: nothing {_USES[kind]} there"
             f"{', and the plan leads wires through' if passed else ''}",
             round(max(one.share for one in same), 3),
             LIMIT,
