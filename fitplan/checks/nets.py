@@ -84,9 +84,10 @@ WORDS: dict[FaultKind, FaultWording] = {
     "part without supply": FaultWording(
         lambda f: f"nothing feeds {_owners(f)}",
         lambda f: (
-            f"bring a source or a regulator's output into {_nets(f)}"
+            f"bring a source or a regulator's output into {_nets(f)}, in which {_pins(f)} "
+            f"{'stand' if len(f.pins) > 1 else 'stands'}"
             if f.nets
-            else "join its supply pin to a net that a source or a regulator feeds"
+            else f"join {_pins(f)} to a net that a source or a regulator feeds"
         ),
         unit="sources",
     ),

@@ -23,7 +23,8 @@ from fitplan.circuit.nodes import (
     signals_taken,
     wants_change,
 )
-from fitplan.circuit.ratings import only_gives, rating_of
+from fitplan.circuit.open_ends import open_ends
+from fitplan.circuit.ratings import rating_of
 from fitplan.circuit.role_faults import role_faults
 from fitplan.circuit.supply import build_supply
 from fitplan.circuit.supply_tree import Supply
@@ -34,8 +35,6 @@ from fitplan.model.electrical import (
     Charger,
     Controller,
     Fuse,
-    Load,
-    MotorDriver,
     Regulator,
     Switch,
 )
@@ -68,7 +67,7 @@ def net_faults(
         *_turned(circuit),
         *_signals(circuit),
         *switch_faults(circuit),
-        *_open_ends(train, circuit, supply, parts_of(train, chosen)),
+        *open_ends(train, circuit, supply, parts_of(train, chosen)),
         *idle_parts(circuit, supply),
         *volt_faults(circuit),
     ]
@@ -280,78 +279,6 @@ def _signals(circuit: Circuit) -> Iterator[Fault]:
             own = _labels([net_pin for net_pin in boards if net_pin.owner == owner])
             if len(own) > 1 and not senders:
                 yield Fault("outputs shorted", (owner,), node.nets, tuple(sorted(own)), float(len(own)))
-
-
-def _nets(net_pins: list[NetPin]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(net_pin.net.name for net_pin in net_pins))
-
-
-def _open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[str, Part]) -> Iterator[Fault]:
-    """Yield parts without wires or supply, nets that join nothing, and sources that feed nobody."""
-    joined = {net_pin.owner for net_pin in circuit.net_pins}
-    bare = [name for name, part in parts.items() if name not in joined and part.pins]
-    for name in bare:
-        yield Fault("part without wire", (name,))
-    for owner, part in circuit.parts.items():
-        open_pins = _open_supplies(circuit, owner, part)
-        if open_pins:
-            yield Fault("supply pin open", (owner,), pins=open_pins)
-    unfed = [name for name in supply.unfed if name not in bare]
-    for name in unfed:
-        known = circuit.parts.get(name)
-        if known is not None and _wants_supply(known):
-            yield Fault("part without supply", (name,), _nets(_that_feed(circuit, name, known)))
-    for tree in supply.trees:
-        if tree.owner not in bare and not tree.root.everything():
-            yield Fault("supply feeds nobody", (tree.owner,), figure=0.0)
-    for net in train.nets:
-        net_pins = [net_pin for net_pin in circuit.net_pins if net_pin.net.name == net.name]
-        if len(_owners(net_pins)) < 2:
-            yield Fault("net joins nothing", _owners(net_pins), (net.name,), _labels(net_pins), 1.0, 2.0)
-            continue
-        node = circuit.node(net.name)
-        loads_tell = any(net_pin.owner in supply.unfed for net_pin in node.net_pins)
-        dead = not node.givers and not node.is_ground
-        if net.role == "supply" and dead and not loads_tell:
-            yield Fault("net without source", _owners(net_pins), (net.name,), _labels(net_pins))
-        if net.role == "signal" and not node.givers and not _driven(node):
-            yield Fault("signal without sender", _owners(net_pins), (net.name,), _labels(net_pins))
-
-
-def _that_feed(circuit: Circuit, owner: str, part: Part) -> list[NetPin]:
-    """Return the pins in nets by which a part could be fed: not those of a rail that a board only gives."""
-    board = part.figure(Controller)
-    return [
-        net_pin
-        for net_pin, _ in circuit.at(owner, *FEED_ROLES)
-        if net_pin.pin is not None and not (board is not None and only_gives(board, net_pin.pin.role))
-    ]
-
-
-def _open_supplies(circuit: Circuit, owner: str, part: Part) -> tuple[str, ...]:
-    """Return the supply pins of a motor driver that no net joins: motors and logic each want theirs."""
-    if part.figure(MotorDriver) is None:
-        return ()
-    joined = {net_pin.pin.name for net_pin, _ in circuit.at(owner) if net_pin.pin is not None}
-    lacking = [pin.name for pin in part.pins if pin.role == "supply" and not pin.optional]
-    found = tuple(f"{owner}.{name}" for name in lacking if name not in joined)
-    return found if len(found) < len(lacking) else ()
-
-
-def _driven(node: CircuitNode) -> bool:
-    """Return whether something sends in a signal net: a controller, a sensor, or something built in."""
-    return any(
-        net_pin.pin is None or net_pin.pin.can or signals_given(net_pin) or net_pin.part is None
-        or net_pin.pin.role != "signal"
-        for net_pin in node.net_pins
-    )  # fmt: skip
-
-
-def _wants_supply(part: Part) -> bool:
-    """Return whether a part is fed by a supply pin, not by a signal alone."""
-    if part.figure(Controller) is not None or part.figure(MotorDriver) is not None:
-        return True
-    return part.figure(Load) is not None and any(pin.role in FEED_ROLES - {"plus"} for pin in part.pins)
 
 
 def volt_faults(circuit: Circuit) -> Iterator[Fault]:

@@ -172,7 +172,7 @@ def plan(
 @app.command("write-out")
 def write_out(train: TrainArgument) -> None:
     """Write the nets that `usual nets: yes` stands for into the train file, to be changed there."""
-    from fitplan.files.document import read_document
+    from fitplan.files.document import Row, read_document
     from fitplan.files.find import find_train
     from fitplan.files.write import write_file
     from fitplan.files.write_out import written_out
@@ -181,10 +181,10 @@ def write_out(train: TrainArgument) -> None:
     path = find_train(train)
     document = read_document(path, [])
     own = document.get("nets") if document is not None else None
-    written = len(own) if isinstance(own, list) else 0
-    text = written_out(path.read_text(encoding="utf-8"), read.nets, written)
+    own = own if isinstance(own, Row) else Row()
+    text = written_out(path.read_text(encoding="utf-8"), read.nets, own)
     write_file(path, text.encode(), force=True)
-    say(f"{len(read.nets) - written} nets written into {path}.")
+    say(f"{len(read.nets) - len(own)} nets written into {path}.")
 
 
 @app.command()

@@ -173,7 +173,8 @@ class TrainFile(Entry):
     usual_nets: YesNo = Field(
         False,
         description="join what `nets` leave open as is usual: ground to all, the supply through fuse, switch "
-        "and regulator to the controller, its rails to what they feed, each signal to a pin that can do it",
+        "and regulator to the controller, its rails to what they feed, each signal to a pin that can do it; "
+        "what belongs to a net that is written joins that net",
     )
     zones: Annotated[list[ZoneEntry], *many(ZoneEntry, "zones")] = Field(
         [], description="room of vehicles that is shut to parts or to wires"

@@ -12,9 +12,10 @@ from fitplan.files.fields import one_of_phrase
 from fitplan.files.look_up import Reading, parts_asked, tell_unknown, vehicle_named
 from fitplan.files.need_entries import NeedEntry
 from fitplan.files.train_file import NetEntry, TrainFile
-from fitplan.files.usual_nets import NotUsualError, usual_nets
+from fitplan.files.usual_nets import usual_nets
+from fitplan.files.usual_owners import NotUsualError
 from fitplan.model.electrical import Lead
-from fitplan.model.nets import PinRef
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.part import PIN_ROLES, Can, Part, Pin
 from fitplan.model.vehicle import BuiltIn, built_in_name
 
@@ -80,33 +81,45 @@ def check_nets(nets: list[NetEntry], choices: Mapping[str, list[Part]], reading:
             used.setdefault(ref, (net, text))
 
 
-def derived_nets(
+def with_usual_nets(
     entry: TrainFile, document: Block, choices: Mapping[str, list[Part]], reading: Reading
 ) -> list[NetEntry]:
-    """Return the usual nets beside those that are written; a mistake where they do not follow.
+    """Return the nets that are written, with the pins that join them as is usual, and the other usual nets.
 
-    None where a need was left out for a mistake of its own: nothing follows from what is not known.
+    A mistake where they do not follow. Only those that are written where a need was left out for a mistake of
+    its own: nothing follows from what is not known.
     """
     asked = document.get("needs")
     if not all(choices.values()) or (isinstance(asked, Row) and len(asked) > len(entry.needs)):
-        return []
+        return entry.nets
     spot = document.key_spots.get("usual nets", document.spot)
-    joined = frozenset(pin_ref(text) for net in entry.nets for text in net.joins)
+    written = [
+        Net(str(net.name), net.role, tuple(pin_ref(text) for text in net.joins), lead=str(net.lead or ""))
+        for net in entry.nets
+    ]
     try:
-        found = usual_nets(dict(choices), joined, _motors(entry, reading), _leads(reading))
+        found = usual_nets(dict(choices), written, _motors(entry, reading), _leads(reading))
     except NotUsualError as error:
         reading.collector.add(spot, str(error), f"{error.expected}, or the nets written out in `nets`")
-        return []
+        return entry.nets
+    more: dict[str, list[Text]] = {}
+    for net in found:
+        if net.written:
+            more.setdefault(net.name, []).extend(Text(join, spot) for join in net.joins)
     return [
-        NetEntry.model_construct(
-            name=Text(net.name, spot),
-            role=net.role,
-            joins=[Text(join, spot) for join in net.joins],
-            style=None,
-            current=0.0,
-            lead=Text(net.lead, spot) if net.lead else None,
-        )
-        for net in found
+        *(net.model_copy(update={"joins": [*net.joins, *more.get(str(net.name), [])]}) for net in entry.nets),
+        *(
+            NetEntry.model_construct(
+                name=Text(net.name, spot),
+                role=net.role,
+                joins=[Text(join, spot) for join in net.joins],
+                style=None,
+                current=0.0,
+                lead=Text(net.lead, spot) if net.lead else None,
+            )
+            for net in found
+            if not net.written
+        ),
     ]
 
 

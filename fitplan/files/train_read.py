@@ -19,7 +19,7 @@ from fitplan.files.plugged_needs import plugged_needs
 from fitplan.files.preferences import preferences_of
 from fitplan.files.spare_wagon import spare_wagon
 from fitplan.files.train_file import TrainFile
-from fitplan.files.train_nets import check_nets, derived_nets, pin_ref
+from fitplan.files.train_nets import check_nets, pin_ref, with_usual_nets
 from fitplan.files.train_track import check_standing
 from fitplan.files.vehicle_read import vehicle_of
 from fitplan.files.zones import check_zones, with_zones
@@ -80,7 +80,7 @@ def train_of(
             tell_unknown("need", name, names, reading)
     choices = {str(need.name): parts_asked(need, reading) for need in entry.needs}
     if entry.usual_nets:
-        entry.nets = [*entry.nets, *derived_nets(entry, document, choices, reading)]
+        entry.nets = with_usual_nets(entry, document, choices, reading)
     check_nets(entry.nets, choices, reading)
     needs = [need_of(item, entry, choices[str(item.name)], reading) for item in entry.needs]
     for name, _ in entry.owned.parts:

@@ -228,7 +228,7 @@ no ground at all
 a part without ground
     part without ground | eyes | - | eyes.GND | 0 for 1
 a part without supply
-    part without supply | eyes | - | - | 0 for 1
+    part without supply | eyes | - | eyes.VCC | 0 for 1
 two grounds that never meet
     grounds apart | lift, eyes | ground, other ground | five | 2 for 1
 two different voltages in one net
@@ -240,9 +240,9 @@ an output and a supply in one net
     output on supply | eyes | five | eyes.ECHO | 1 for 0
 a regulator's output on its input
     different volts | cells, lift | raw, on | cells.plus, lift.out | 6 for 5
-    part without supply | brain | five | - | 0 for 1
-    part without supply | eyes | five | - | 0 for 1
-    part without supply | tail eyes | five | - | 0 for 1
+    part without supply | brain | five | brain.5v | 0 for 1
+    part without supply | eyes | five | eyes.VCC | 0 for 1
+    part without supply | tail eyes | five | tail eyes.VCC | 0 for 1
 both ends of the switch in one net
     switch bypassed | switch | raw | - | 2 for 1
 a wire round the switch
@@ -310,8 +310,8 @@ pins of a board that are to be chosen, on ground and on plus
     signal on ground | one | g | one.* | 1 for 0
     output on supply | one | b | one.* | 1 for 0
 a supply net that nothing feeds, told by its loads
-    part without supply | eyes | v | - | 0 for 1
-    part without supply | more | v | - | 0 for 1
+    part without supply | eyes | v | eyes.VCC | 0 for 1
+    part without supply | more | v | more.VCC | 0 for 1
 three grounds that never meet
     grounds apart | brain, eyes | g, h | v | 2 for 1
     grounds apart | brain, more | g, i | v | 2 for 1
@@ -321,7 +321,6 @@ three grounds that never meet
 cells in series, the upper ones' minus on plus
 a lamp of which the supply pin lies on ground
     supply pin on ground | eyes | g | eyes.VCC | 1 for 0
-    part without supply | eyes | g | - | 0 for 1
 packs of different volts side by side
     different volts | cells, more | b | cells.plus, more.plus | 6 for 4.5
 a board's rail on its raw pin

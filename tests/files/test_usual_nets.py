@@ -16,9 +16,10 @@ from fitplan.files.catalogue import examples_folder, read_catalogue
 from fitplan.files.find import find_train
 from fitplan.files.read import read_train
 from fitplan.files.starter import write_starter
-from fitplan.files.usual_nets import NotUsualError, usual_nets
+from fitplan.files.usual_nets import usual_nets
+from fitplan.files.usual_owners import NotUsualError
 from fitplan.model.electrical import MotorDriver, Regulator
-from fitplan.model.nets import PinRef
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.train import Train
 from tests.files.written_nets import WRITTEN
 
@@ -251,3 +252,151 @@ def test_written_out_the_nets_are_the_same(own: str, tmp_path: Path) -> None:
     kept = [line for line in text.splitlines() if not line.startswith("usual nets")]
     assert [line for line in after.splitlines() if line in kept] == kept
     assert CliRunner().invoke(app, ["write-out", str(path)]).exit_code != 0
+
+
+_BESIDE = {"brain": "controller-small-5v", "eye": "sensor-time-of-flight", "driver": "driver-dual-tiny"} | {
+    "cells": "cells-aaa-4",
+    "lift": "regulator-step-up-down-5v",
+    "switch": "switch-push",
+}
+
+
+def _beside(*written: str, role: str = "supply", **more: str) -> dict[str, set[str]]:
+    """All nets of a small train in which some are written, as ``name: pin pin …``."""
+    catalogue = read_catalogue()
+    own = {}
+    for text in written:
+        name, _, pins = text.partition(": ")
+        refs = tuple(PinRef(*pin.split(".")) for pin in pins.split())
+        own[name] = Net(name, "ground" if name.startswith("ground") else role, refs)  # type: ignore[arg-type]
+    parts = {name: [catalogue[part]] for name, part in (_BESIDE | more).items()}
+    nets = {name: {f"{ref.owner}.{ref.pin}" for ref in net.joins} for name, net in own.items()}
+    for net in usual_nets(parts, list(own.values())):
+        assert net.written == (net.name in own)
+        assert not nets.get(net.name, set()) & set(net.joins)
+        nets[net.name] = nets.get(net.name, set()) | set(net.joins)
+    assert sum(map(len, nets.values())) == len(set().union(*nets.values())) + sum(
+        sum(pin == "brain.*" for pin in joins) - 1 for joins in [[p for n in nets.values() for p in n]]
+    )
+    return nets
+
+
+def test_what_is_usual_joins_the_net_that_is_written() -> None:
+    """A rail written for the motors feeds the sensor as well; before, its supply pin was in no net."""
+    nets = _beside("five: lift.out brain.5V driver.VM")
+    assert nets["five"] == {"lift.out", "brain.5V", "driver.VM", "eye.VCC"}
+    assert "five volts" not in nets
+    # Two sensors made a net of their own that nothing fed.
+    nets = _beside("five: lift.out brain.5V driver.VM", tail="sensor-time-of-flight")
+    assert {"eye.VCC", "tail.VCC"} <= nets["five"]
+    # By one end of what is usual it is known again: the board and what it feeds join the regulator's net.
+    assert _beside("five: lift.out driver.VM")["five"] == {"lift.out", "driver.VM", "brain.5V", "eye.VCC"}
+    # A lamp at the board's rail brings the regulator there.
+    nets = _beside("lit: brain.5V light.VCC", light="lamp-strip")
+    assert nets["lit"] == {"brain.5V", "light.VCC", "lift.out", "eye.VCC"}
+
+
+def test_a_board_fed_at_its_raw_pin_keeps_its_rail_apart() -> None:
+    """What is written into the raw pin is not joined to the rail that the board's own regulator gives."""
+    nets = _beside("raw: lift.out brain.VIN driver.VM")
+    assert nets["raw"] == {"lift.out", "brain.VIN", "driver.VM"}
+    assert {"brain.5V", "eye.VCC"} <= nets["five volts"]
+
+
+def test_links_are_followed_as_they_are_written() -> None:
+    """A fuse behind the switch, a switch turned round, one of another use: the motors hang behind both."""
+    fused = {"fuse": "junction-resettable-fuse", "cells": "cells-aa-4"}
+    nets = _beside("in: cells.plus switch.b", "mid: switch.a fuse.a", "out: fuse.b lift.in", **fused)
+    assert nets["in"] == {"cells.plus", "switch.b"}
+    assert nets["mid"] == {"switch.a", "fuse.a"}
+    assert {"lift.in", "driver.VM"} <= nets["out"]
+    nets = _beside("in: switch.a lift.in", cells="cells-aa-4")
+    assert nets["in"] == {"switch.a", "lift.in", "driver.VM"}
+    assert nets["cells plus"] == {"cells.plus", "switch.b"}
+    # The cells, left to what is usual, come to the switch and not past it, whichever way it is turned.
+    for near, far in ("ab", "ba"):
+        nets = _beside(f"in: switch.{near} light.VCC", f"out: switch.{far} lift.in", light="lamp-strip")
+        assert nets["in"] == {f"switch.{near}", "light.VCC", "cells.plus"}
+        assert nets["out"] >= {f"switch.{far}", "lift.in"}
+    # A switch that is written for a lamp alone is none of the cells'.
+    nets = _beside("lit: brain.5V switch.a", "lamp: switch.b light.VCC", light="lamp-strip")
+    assert nets["lit"] == {"brain.5V", "switch.a", "lift.out", "eye.VCC"}
+    assert nets["lamp"] == {"switch.b", "light.VCC"}
+    assert {"cells.plus", "lift.in"} <= nets["cells plus"]
+
+
+def test_what_gives_volts_joins_no_net_that_has_them() -> None:
+    """A rail that another regulator is written to feed does not get the usual one as well."""
+    nets = _beside("five: other.out brain.5V", "more: other.in cells.plus", other="regulator-step-up-5v-tiny")
+    assert "lift.out" not in nets["five"]
+    assert nets["five"] >= {"other.out", "brain.5V", "eye.VCC"}
+
+
+def test_a_regulator_of_another_use_is_not_in_the_way_to_the_board() -> None:
+    """One of 3.3 V that is written to feed a lamp: the board hangs at that of 5 V, and both at the switch."""
+    more = {"low": "regulator-step-up-down-3v3", "light": "lamp-strip"}
+    nets = _beside("lamp: low.out light.VCC", **more)
+    assert nets["lamp"] == {"low.out", "light.VCC"}
+    assert {"switch.b", "low.in", "lift.in"} <= nets["switched"]
+    assert {"lift.out", "brain.5V"} <= next(joins for joins in nets.values() if "brain.5V" in joins)
+
+
+def test_grounds_and_buses_join_those_that_are_written() -> None:
+    """One ground, though some of it is written; at a switch in it the board's; one bus for two sensors."""
+    nets = _beside("ground of mine: cells.minus lift.GND")
+    assert {"cells.minus", "lift.GND", "eye.GND", "driver.GND"} <= nets["ground of mine"]
+    assert "ground" not in nets
+    nets = _beside("ground in: cells.minus switch.a", "ground out: switch.b brain.GND2")
+    assert nets["ground in"] == {"cells.minus", "switch.a"}
+    assert {"brain.GND2", "eye.GND", "lift.GND"} <= nets["ground out"]
+    assert nets["cells plus"] >= {"cells.plus", "lift.in"}
+    nets = _beside("data: eye.SDA brain.A4", role="signal", tail="sensor-time-of-flight")
+    assert nets["data"] == {"eye.SDA", "brain.A4", "tail.SDA"}
+    nets = _beside("data: eye.SDA other.SDA", role="signal", other="sensor-time-of-flight")
+    assert nets["data"] == {"eye.SDA", "other.SDA", "brain.*"}
+
+
+def test_a_name_that_is_written_for_something_else_is_not_taken_twice() -> None:
+    nets = _beside("bus data: driver.AIN1 brain.D5", role="signal")
+    assert nets["bus data"] == {"driver.AIN1", "brain.D5"}
+    assert nets["bus data 2"] == {"brain.*", "eye.SDA"}
+
+
+def test_a_driver_fed_as_written_still_drives_the_motors() -> None:
+    """Only channels whose outputs are written are taken, and their inputs are wanted."""
+    catalogue = read_catalogue()
+    tram = read_train(find_train("market-tram")).vehicle("tram").vehicle
+    motor = next(built for built in tram.built_in if built.kind == "motor")
+    parts = {name: [catalogue[part]] for name, part in _BESIDE.items()}
+    fed = Net("five", "supply", (PinRef("lift", "out"), PinRef("brain", "5V"), PinRef("driver", "VM")))
+    nets = usual_nets(parts, [fed], motors={"tram/motor": motor})
+    assert {"driver.A1", "driver.A2", "driver.AIN1"} <= {pin for net in nets for pin in net.joins}
+    ends = [
+        Net(f"m{i}", "supply", (PinRef("driver", f"B{i}"), PinRef("tram/motor", f"m{i}"))) for i in (1, 2)
+    ]
+    joined = {
+        pin for net in usual_nets(parts, [fed, *ends], motors={"tram/motor": motor}) for pin in net.joins
+    }
+    assert "driver.BIN1" in joined
+    assert not {"driver.A1", "driver.B1"} & joined
+
+
+@pytest.mark.parametrize(
+    "own",
+    [
+        "nets:\n  - {name: five, role: supply, joins: [bank.plus, brain.5V]}  # mine\n",
+        "nets:\n  - {name: five, role: supply, joins: ['bank.plus', \"brain.5V\"]}\n",
+        "nets:\n  - name: five\n    role: supply\n    joins:\n      - bank.plus\n      - brain.5V  # mine\n",
+        "nets:\n  - name: five\n    role: supply\n    joins: [bank.plus,\n      brain.5V]\n",
+    ],
+)
+def test_written_out_a_written_net_gets_its_further_pins(own: str, tmp_path: Path) -> None:
+    """However its list is written, it goes on as it stands, and the train is the same."""
+    path = copied("clay-run", tmp_path)
+    path.write_text(without_nets(path.read_text(encoding="utf-8"), f"{own}usual nets: yes"), encoding="utf-8")
+    before = read_train(path)
+    (five,) = (net for net in before.nets if net.name == "five")
+    assert len(five.joins) > 2
+    assert CliRunner().invoke(app, ["write-out", str(path)]).exit_code == 0
+    assert read_train(path).nets == before.nets
+    assert ("# mine" in own) == ("# mine" in path.read_text(encoding="utf-8"))
