@@ -229,11 +229,12 @@ def _tips(placement: Placement, settings: SupportSettings) -> Finding:
             SUBJECT,
             "stop",
             f"{placement.need} in {placement.vehicle}",
-            f"nothing lies under {placement.need} ({mass:.0f} g), and nothing can be built up to it",
+            f"nothing carries {placement.need} ({mass:.0f} g), and nothing can be built up to it: no floor "
+            "lies under it, or other parts and the room that they keep clear lie between",
             mass,
             0.0,
             "g",
-            "close the floor under it, or give it another place",
+            "close the floor under it, or give it or what lies under it another place",
             "room under a part in exact millimetres; pads, plates, brackets and tiles at its side were tried",
         )
     heavy = mass > settings.heavy_g

@@ -159,3 +159,29 @@ def test_no_pad_lies_between_what_bears() -> None:
     walls = np.array([(100, 0, 10, 120, 100, 30), (380, 0, 10, 400, 100, 30)], dtype=np.int64)
     pads = pads_that_steady([beam], (), posts, np.concatenate([posts, walls]), [beam])
     assert sorted(pads) == [(0, 0, 10, 30, 100, 30), (470, 0, 10, 500, 100, 30)]
+
+
+def test_a_block_goes_under_the_board_whose_lens_stands_out_over_a_sill() -> None:
+    """A sensor behind a window: its lens hangs 4 mm over the sill, with its own front behind.
+
+    Under the board there is nothing but the floor, 9.8 mm lower: a block there carries it.
+    """
+    board, lens, front = (
+        (94, 50, 98, 110, 230, 228),
+        (110, 116, 148, 122, 164, 178),
+        (110, 70, 108, 120, 210, 218),
+    )
+    sill, floor = (120, 0, 0, 200, 300, 108), (0, 0, -10, 200, 300, 0)
+    eye = LoweredPart("eye", (board, lens, front), ((54, 60, 98, 94, 220, 126),), 0, needs_support=True)
+    (carried,) = lower_parts([eye], [sill, floor], frozenset({"eye"}))
+    assert (carried.by, carried.steady) == ("shelf", True)
+    assert carried.shelf is not None
+    assert (carried.shelf[2], carried.shelf[5]) == (0, 98)
+    assert carried.shelf[0] <= board[0]
+    assert carried.shelf[3] >= board[3]
+    # Where another's plug lies under the board there is no room for one.
+    plug = LoweredPart(
+        "plug", ((0, 100, 0, 40, 140, 40),), ((40, 100, 0, 120, 140, 40),), 0, needs_support=True
+    )
+    carried, _ = lower_parts([eye, plug], [sill, floor], frozenset({"eye", "plug"}))
+    assert carried.by == NOTHING

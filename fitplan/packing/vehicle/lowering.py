@@ -239,7 +239,11 @@ def _room_below(part: LoweredPart, others: list[tuple[str, LoweredPart]], solid:
 def _carrier(
     part: LoweredPart, others: list[tuple[str, LoweredPart]], bearing: Boxes, solid: Boxes
 ) -> tuple[str, int, IntBox | None]:
-    """Return what is nearest under the part, how far below, and the clear room between it and the part."""
+    """Return what is nearest under the part, how far below, and the clear room between the part and a thing.
+
+    Of clear rooms that under the underside which hangs least: there may be none, as where a lens stands out
+    over a sill with its own board behind it, and yet be one under the next.
+    """
     gaps = np.stack(
         [_gaps_below(part.envelope, rows) for rows in (bearing, *(o.envelope for _, o in others))]
     )
@@ -247,23 +251,32 @@ def _carrier(
     best = int(gaps[below, first])
     if best >= FAR_BELOW:
         return "the floor", best, None
-    name, above = ("the body", *(name for name, _ in others))[below], part.boxes[first]
-    near = [box for box in part.boxes if abs(box[2] - above[2]) <= SAME_UNDERSIDE]
-    x0, y0 = min(box[0] for box in near), min(box[1] for box in near)
-    x1, y1 = max(box[3] for box in near), max(box[4] for box in near)
-    taken = [solid]
+    name = ("the body", *(name for name, _ in others))[below]
+    taken = [solid, part.envelope, part.kept_clear]
     for _, other in others:
         # What is built up keeps out of the room for another's plugs, too.
         taken += [other.envelope, other.kept_clear]
-    wide = _up_to_the_part(part, (x0, y0, above[2] - best, x1, y1, above[2]))
-    taken += [part.envelope, part.kept_clear]
-    if not any(share_room(rows_of([wide]), rows) for rows in taken):
-        return name, best, wide
-    for box in (above, *near):
-        slim = _up_to_the_part(part, (*box[:2], above[2] - best, *box[3:5], above[2]))
-        if not any(share_room(rows_of([slim]), rows) for rows in taken):
-            return name, best, slim
+    shut = np.concatenate(taken)
+    hanging = gaps.min(axis=0)
+    for index in np.argsort(hanging, kind="stable").tolist():
+        if hanging[index] >= FAR_BELOW:
+            break
+        under = _clear_under(part, part.boxes[index], int(hanging[index]), shut)
+        if under is not None:
+            return name, best, under
     return name, best, None  # what lies under it must be kept clear
+
+
+def _clear_under(part: LoweredPart, above: IntBox, gap: int, shut: Boxes) -> IntBox | None:
+    """Return the clear room under one of a part's boxes: under all that are as low, else under one."""
+    near = [box for box in part.boxes if abs(box[2] - above[2]) <= SAME_UNDERSIDE]
+    x0, y0 = min(box[0] for box in near), min(box[1] for box in near)
+    x1, y1 = max(box[3] for box in near), max(box[4] for box in near)
+    for wide in ((x0, y0, x1, y1), *((*box[:2], *box[3:5]) for box in (above, *near))):
+        room = _up_to_the_part(part, (*wide[:2], above[2] - gap, *wide[2:], above[2]))
+        if not share_room(rows_of([room]), shut):
+            return room
+    return None
 
 
 def _up_to_the_part(part: LoweredPart, shelf: IntBox) -> IntBox:
