@@ -258,7 +258,7 @@ EXPORT(trim) void trim(u32 labels, u32 until) {
 
 /* Copy labels by voxel; their address, 0: no memory. */
 EXPORT(copied) u32 copied(u32 labels) {
-  u32 to = allocate(count * 4u);
+  u32 to = allocate_raw(count * 4u);
   if (to) __builtin_memcpy((void *)to, (void *)labels, count * 4u);
   return to;
 }

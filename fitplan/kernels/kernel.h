@@ -28,6 +28,7 @@ static i64 steps_done;
 
 extern u8 __heap_base;
 static u32 heap_top = 0;
+static u32 heap_most = 0; /* nothing from here on was ever given: it is zero as it came */
 
 /* Give `bytes` of memory, 16-byte aligned, with whatever was in it; 0 when the memory cannot grow so far. */
 EXPORT(allocate_raw) u32 allocate_raw(u32 bytes) {
@@ -41,13 +42,15 @@ EXPORT(allocate_raw) u32 allocate_raw(u32 bytes) {
     if (__builtin_wasm_memory_grow(0, pages) == (u32)-1) return 0;
   }
   heap_top = (u32)end;
+  if (heap_top > heap_most) heap_most = heap_top;
   return start;
 }
 
-/* Give `bytes` of zeroed memory, 16-byte aligned; 0 when the memory cannot grow so far. */
+/* Give `bytes` of zeroed memory, 16-byte aligned; 0 when the memory cannot grow so far.  What was never given is left
+ * alone: the system has it ready page by page when it is touched, and of many arrays most never is. */
 EXPORT(allocate) u32 allocate(u32 bytes) {
-  u32 start = allocate_raw(bytes);
-  if (start) __builtin_memset((void *)start, 0, heap_top - start);
+  u32 given = heap_most, start = allocate_raw(bytes);
+  if (start && given > start) __builtin_memset((void *)start, 0, (given < heap_top ? given : heap_top) - start);
   return start;
 }
 

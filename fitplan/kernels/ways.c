@@ -41,6 +41,7 @@ static Node *node;
 static u64 *told;   /* lengths as they are told to the caller, once they were asked for */
 static u32 *stack;  /* voxels whose neighbours are still to be labelled, once labels were asked for */
 static u16 *cost;   /* cost of a voxel in 1/64, or none */
+static u32 looked;  /* whether any voxel was looked at since costs were given */
 
 typedef struct { u64 f, tie; } Entry;
 static Entry *heap;
@@ -101,7 +102,7 @@ EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
   nx = x; ny = y; nz = z;
   row_y = z; row_x = y * z; count = x * y * z;
   open_voxel = (u8 *)voxels;
-  cost = 0;
+  cost = 0; looked = 0;
   set_neighbours(row_x, row_y);
   steps = (u32 *)allocate(count * 4u);
   node = (Node *)allocate_many(count, sizeof(Node));
@@ -118,7 +119,9 @@ EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
 /* Give the field a cost for each voxel (in 1/64, at least 64), or none; to be called after they changed. */
 EXPORT(set_cost) void set_cost(u32 address) {
   cost = (u16 *)address;
+  if (!looked) return; /* nothing is to be forgotten */
   for (u32 v = 0; v < count; v++) steps[v] &= ~(EVEN | LOOKED);
+  looked = 0;
 }
 
 /* Change the costs of some voxels. */
@@ -135,9 +138,13 @@ EXPORT(change_cost) void change_cost(u32 list, u32 costs, u32 length) {
 /* Do all 27 voxels around a place cost the same? */
 static u32 is_even(u32 v) {
   if (!(steps[v] & LOOKED)) {
+    looked = 1;
     u32 same = EVEN;
-    for (u32 d = 0; d < 27; d++)
-      if (cost[(u32)((i32)v + offset[d])] != cost[v]) same = 0;
+    u16 own = cost[v];
+    for (u32 row = 0; same && row < 9; row++) {
+      const u16 *at = cost + (u32)((i32)v + offset[3u * row]);
+      if (at[0] != own || at[1] != own || at[2] != own) same = 0;
+    }
     steps[v] |= LOOKED | same;
   }
   return steps[v] & EVEN;

@@ -45,6 +45,22 @@ def test_arrays_come_back_as_they_went_in(dtype: type) -> None:
     assert not kernel.view(again, 60, dtype).any()
 
 
+def test_zeroed_room_is_zero_wherever_it_comes_to_lie() -> None:
+    """Room that was written to before, room that never was, and room that is partly either is zero."""
+    kernel = load(NAMES[0])
+    rng = np.random.default_rng(1)
+    for _ in range(20):
+        kernel.reset()
+        for size in rng.integers(1, 200_000, size=rng.integers(1, 6)).tolist():
+            if rng.random() < 0.5:
+                kernel.put(np.full(size, 255, np.uint8))
+                continue
+            address = kernel.empty(size, np.uint8)
+            room = kernel.view(address, size, np.uint8)
+            assert not room.any()
+            room[...] = 255
+
+
 def test_a_kernel_that_is_full_says_so() -> None:
     """More than a kernel's 4 GiB raises MemoryError and leaves it usable."""
     kernel = load(NAMES[0])
