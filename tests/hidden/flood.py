@@ -3,7 +3,7 @@
 Every wire is a chain of voxels that keeps off walls and off every other wire, so two middles lie at least two
 voxels (1.6 mm) apart: no bundle, no price, no negotiation. What is found here exists; what is not found
 proves nothing. Where wires bunch by nature they may overlap: round their own pins and in front of their own
-ports.
+ports; close to solids they come round their pins, in the holes and straight behind them alone.
 """
 
 from __future__ import annotations
@@ -23,6 +23,8 @@ ROUND_PINS = 4
 """Voxels round a pin where its own wire may come close to walls and other wires."""
 BEHIND_PORT = 6.4
 """Room in mm behind a port where the wires of one coupling come together."""
+STRAIGHT_ON = 3.2
+"""Room in mm straight behind a hole where a wire lies as it lay in the hole."""
 REACH = 6.0
 """So far in mm before a pin its wire may begin."""
 RESTARTS = 12
@@ -36,7 +38,9 @@ class Terminal:
     cells: Cells
     wires: int
     own: Cells
-    """Voxels where its wires may come close to anything but solids."""
+    """Voxels where its wires may come close to other wires."""
+    snug: Cells
+    """Voxels where its wires may come close to solids: round a pin, in a hole and straight behind it."""
 
 
 @dataclass
@@ -106,9 +110,8 @@ class Grid:
     def _pin_at(self, flat: int, wires: int) -> Terminal:
         x, y, z = self._middles(np.array([flat]))[0].tolist()
         r = ROUND_PINS * PITCH
-        return Terminal(
-            np.array([flat]), wires, self.cells(Box((x - r, y - r, z - r), (x + r, y + r, z + r)))
-        )
+        near = self.cells(Box((x - r, y - r, z - r), (x + r, y + r, z + r)))
+        return Terminal(np.array([flat]), wires, near, near)
 
     def _middles(self, flat: Cells) -> NDArray[np.float64]:
         cells = np.stack(np.unravel_index(flat, self.solid.shape), axis=-1)
@@ -117,30 +120,38 @@ class Grid:
     def port(self, hole: Box, out: Direction) -> Terminal:
         """Return the outer end of a port as a terminal."""
         axis = axis_of(out)
+        forward = is_forward(out)
         low, high = list(hole.low), list(hole.high)
-        inner_low, inner_high = list(hole.low), list(hole.high)
-        for other in range(3):
-            if other != axis:
-                inner_low[other] -= 2 * PITCH
-                inner_high[other] += 2 * PITCH
-        if is_forward(out):
+        if forward:
             low[axis] = high[axis] - PITCH
-            inner_low[axis] -= BEHIND_PORT
         else:
             high[axis] = low[axis] + PITCH
-            inner_high[axis] += BEHIND_PORT
         mouth = self.cells(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])))
-        own = self.cells(Box(tuple(inner_low), tuple(inner_high)))  # type: ignore[arg-type]
-        return Terminal(mouth, 99, own)
+        behind = (BEHIND_PORT, 0.0) if forward else (0.0, BEHIND_PORT)
+        snug = (STRAIGHT_ON, 0.0) if forward else (0.0, STRAIGHT_ON)
+        return Terminal(
+            mouth,
+            99,
+            self.cells(_longer(hole, axis, behind, 2 * PITCH)),
+            self.cells(_longer(hole, axis, snug, 0.0)),
+        )
 
     def passing(self, terminal: Terminal, gate: Box) -> Terminal:
         """Return a terminal whose wires come together, too, in a hole of an inner wall across x."""
-        low, high = gate.low, gate.high
-        near = Box(
-            (low[0] - BEHIND_PORT, low[1] - 2 * PITCH, low[2] - 2 * PITCH),
-            (high[0] + BEHIND_PORT, high[1] + 2 * PITCH, high[2] + 2 * PITCH),
+        near = self.cells(_longer(gate, 0, (BEHIND_PORT, BEHIND_PORT), 2 * PITCH))
+        snug = self.cells(_longer(gate, 0, (STRAIGHT_ON, STRAIGHT_ON), 0.0))
+        return Terminal(
+            terminal.cells, terminal.wires, np.union1d(terminal.own, near), np.union1d(terminal.snug, snug)
         )
-        return Terminal(terminal.cells, terminal.wires, np.union1d(terminal.own, self.cells(near)))
+
+
+def _longer(box: Box, axis: int, by: tuple[float, float], wider: float) -> Box:
+    """Return a box longer along an axis by two lengths, and wider to all other sides."""
+    low, high = list(box.low), list(box.high)
+    for other in range(3):
+        low[other] -= by[0] if other == axis else wider
+        high[other] += by[1] if other == axis else wider
+    return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
 
 
 def lay(grid: Grid, nets: Mapping[str, Sequence[Terminal]]) -> dict[str, float] | str:
@@ -155,7 +166,8 @@ def lay(grid: Grid, nets: Mapping[str, Sequence[Terminal]]) -> dict[str, float] 
         for net in order:
             open_ = (clear.ravel() & ~taken).copy()
             for terminal in nets[net]:
-                open_[terminal.own] = True
+                open_[terminal.own[clear.ravel()[terminal.own]]] = True
+                open_[terminal.snug] = True
             done = _tree(open_, grid.solid.shape, nets[net], room)
             if done is None:
                 why = net
