@@ -103,8 +103,8 @@ def test_a_way_along_the_border_is_pulled_there(axis: int, upper: bool) -> None:
         rows.append(row)
     asked: list[Any] = []
 
-    def room(diameter: float, ends: Any, window: Any, *, through_ports: bool) -> Any:
-        asked.append((diameter, ends, window, through_ports))
+    def room(diameter: float, ends: Any, window: Any) -> Any:
+        asked.append((diameter, ends, window))
         return np.ones(shape, bool)[window]
 
     map_: Any = SimpleNamespace(frame=Frame((10.0, -4.0, 2.0), shape, 0.8), room=room)
@@ -119,8 +119,8 @@ def test_a_way_along_the_border_is_pulled_there(axis: int, upper: bool) -> None:
         assert found.length_mm == pytest.approx(
             sum(float(np.linalg.norm(np.subtract(a, b))) for a, b in itertools.pairwise(points))
         )
-        diameter, ends, window, ports = asked.pop()
-        assert (diameter, ends, ports) == (1.3, ((1, 2, 3),), True)
+        diameter, ends, window = asked.pop()
+        assert (diameter, ends) == (1.3, ((1, 2, 3),))
         for k, part in enumerate(window):
             low, high = voxels[:, k].min(), voxels[:, k].max()
             assert part == slice(max(low - 2, 0), high + 3)

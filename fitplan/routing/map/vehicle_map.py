@@ -16,6 +16,7 @@ from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Direction, Solid, Vec, axis_of, is_forward, unit_vector
 from fitplan.model.vehicle import Port, Vehicle, built_in_name
+from fitplan.routing.map.behind_ports import lift_behind
 from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.ends import NetEnd
@@ -118,7 +119,17 @@ class VehicleMap:
 
     @cached_property
     def clear_squares(self) -> NDArray[np.uint32]:
-        """(x, y, z) uint32, the clear radius squared (`fitplan.lattice.clear_radius.clear_squares`)."""
+        """(x, y, z) uint32, the clear radius squared (`fitplan.lattice.clear_radius.clear_squares`).
+
+        Straight behind ports it is that of what comes out of them (`behind_ports`).
+        """
+        squares = self._squares.copy()
+        for port in self.vehicle.ports:
+            lift_behind(squares, self.free, port, self.port_window(port), self.frame)
+        return squares
+
+    @cached_property
+    def _squares(self) -> NDArray[np.uint32]:
         return clear_squares(self.free)
 
     def room(
@@ -126,20 +137,17 @@ class VehicleMap:
         diameter: float,
         ends: Iterable[Voxel],
         window: tuple[slice, slice, slice] = EVERYWHERE,
-        *,
-        through_ports: bool = False,
     ) -> NDArray[np.bool_]:
         """Return bool, True where the middle of a wire may be, in a window of the map.
 
         Round the ends a wire needs room for its middle line only: pins stand close to walls.  What a port
-        carries is counted by its own size, not by the clear radius of its voxels: `through_ports` opens them.
+        carries is counted by its own size, not by the clear radius of its voxels.
         """
         room = roomy(self.clear_squares[window], diameter / 2, self.frame.pitch)
         free = self.free[window]
         first = [part.start or 0 for part in window]
         opened = [tuple(slice(c - NEAR_ENDS, c + NEAR_ENDS + 1) for c in voxel) for voxel in ends]
-        if through_ports:
-            opened += [self.port_window(port) for port in self.vehicle.ports]
+        opened += [self.port_window(port) for port in self.vehicle.ports]
         for box in opened:
             near = tuple(
                 slice(max(part.start - low, 0), max(part.stop - low, 0))
@@ -153,7 +161,7 @@ class VehicleMap:
         """(x, y, z) bool, True where a splice with its sleeve has room."""
         squares = np.arange(math.ceil((2 * SPLICE_CLEAR_MM / self.frame.pitch) ** 2) + 2, dtype=np.uint32)
         enough = squares[radius_of(squares, self.frame.pitch) >= SPLICE_CLEAR_MM][0]
-        room: NDArray[np.bool_] = self.clear_squares >= enough
+        room: NDArray[np.bool_] = self._squares >= enough
         for port in self.vehicle.ports:
             room[self.frame.box_slice(port.box, "outward")] = False
         return room

@@ -56,7 +56,7 @@ class LeadsOn:
         diameter = math.ceil(diameter / STEP_MM - 1e-6) * STEP_MM
         key = (vehicle, diameter)
         if key not in self._rooms:
-            room = self._maps[vehicle].room(diameter, (), through_ports=True)
+            room = self._maps[vehicle].room(diameter, ())
             self._rooms[key], _ = label_spaces(room)
         return self._rooms[key]
 

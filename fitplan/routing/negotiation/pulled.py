@@ -46,7 +46,7 @@ def pull(laid: LaidSegment, map_: VehicleMap, diameter: float) -> Pulled:
     low = np.maximum(laid.voxels.min(axis=0) - 2, 0)
     high = laid.voxels.max(axis=0) + 3
     x, y, z = (slice(int(a), int(b)) for a, b in zip(low, high, strict=True))
-    room = map_.room(diameter, laid.ends, (x, y, z), through_ports=True)
+    room = map_.room(diameter, laid.ends, (x, y, z))
     if len(laid.shut):
         _shut(room, laid.shut - low, laid.voxels - low)
     taut = Tautener(room, pitch).pull(laid.voxels - low)

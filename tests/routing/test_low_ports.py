@@ -1,0 +1,92 @@
+"""Wires through ports hardly higher than they are, or half covered: what a port lets through gets in."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fitplan.lattice.clear import label_spaces
+from fitplan.lattice.clear_radius import clear_squares
+from fitplan.model.solids import Box
+from fitplan.model.vehicle import BodySolid, Port, Vehicle
+from fitplan.routing.map.behind_ports import DEEP
+from fitplan.routing.map.vehicle_map import VehicleMap
+from tests.packing.small_trains import hollow
+
+WIRE_MM = 1.4
+
+
+def _wagon(high: float, *stand: Box) -> tuple[Vehicle, Port]:
+    """Return a wagon with one port in its front wall, so high (mm) and 4.8 mm wide."""
+    wagon = hollow("wagon", 12, 6, 8)
+    x1, floor = wagon.length, wagon.ports[0].box.low[2]
+    port = Port("low hole", Box((x1 - 8.0, 21.6, floor), (x1, 26.4, floor + high)), "+x")
+    solid = [BodySolid(wagon.ports[0].box, "fixed"), BodySolid(port.box, "free")]
+    more = [BodySolid(box, "fixed") for box in stand]
+    return replace(wagon, body=(*wagon.body, *solid, *more), ports=(port,)), port
+
+
+def _leads_in(vehicle: Vehicle, port: Port) -> bool:
+    map_ = VehicleMap.of("wagon", vehicle, (), frozenset())
+    rooms, _ = label_spaces(map_.room(WIRE_MM, ()))
+    mouth = {int(rooms[voxel]) for voxel in map_.mouth(port)} - {0}
+    return int(rooms[map_.frame.index_of((40.0, 24.0, port.box.low[2] + 10.0))]) in mouth
+
+
+@pytest.mark.parametrize("high", [1.9, 2.4, 3.2, 4.8])
+def test_a_wire_gets_in_behind_a_low_port(high: float) -> None:
+    """Straight behind the hole it has the room that it had in it: 1.4 mm goes through 1.9."""
+    assert _leads_in(*_wagon(high))
+
+
+def test_no_way_is_opened_where_a_wall_stands_behind() -> None:
+    """A post 0.8 mm behind the hole, over all its width and more, lets 1.4 mm through nowhere."""
+    _, port = _wagon(1.9)
+    x = port.box.low[0]
+    post = Box((x - 8.8, 8.0, port.box.low[2]), (x - 0.8, 40.0, port.box.low[2] + 9.6))
+    assert not _leads_in(*_wagon(1.9, post))
+
+
+@pytest.mark.parametrize(("channel", "leads"), [(2.4, True), (2.0, True), (0.8, False)])
+def test_a_hole_that_is_half_covered_leads_on_beside_what_covers_it(channel: float, leads: bool) -> None:
+    """A post right behind the hole leaves a part of its width: 1.4 mm goes through 2 mm, not through 0.8."""
+    _, port = _wagon(4.8)
+    (x, y, z), width = port.box.low, port.box.size[1]
+    post = Box((x - 3.2, y - 8.0, z), (x, y + width - channel, z + 22.4))
+    assert _leads_in(*_wagon(4.8, post)) is leads
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.data())
+def test_what_is_raised_is_as_far_off_everything_as_it_says(data: st.DataObject) -> None:
+    """Distances behind the wall worked out voxel by voxel; beside them only the hole's own sides count."""
+    tenths = st.integers(0, 100).map(lambda n: n / 10)
+    _, port = _wagon(data.draw(st.sampled_from([1.9, 3.2, 6.4])))
+    x, y, z = port.box.low
+    posts = []
+    for _ in range(data.draw(st.integers(0, 3))):
+        low = (x - 0.8 - data.draw(tenths), y - 5.0 + data.draw(tenths), z + data.draw(tenths))
+        posts.append(Box(low, (low[0] + 0.8, low[1] + 1.6 + data.draw(tenths), low[2] + 4.0)))
+    wagon, port = _wagon(port.box.size[2], *posts)
+    map_ = VehicleMap.of("wagon", wagon, (), frozenset())
+    pitch, wall = map_.frame.pitch, map_.port_window(port)[0].start
+    raised = np.argwhere(map_.clear_squares > clear_squares(map_.free))
+    solid = np.argwhere(~map_.free[:wall])
+    window = map_.port_window(port)
+    for cell in raised:
+        assert wall - DEEP <= cell[0] < wall
+        assert map_.free[cell[0] : wall, cell[1], cell[2]].all()
+        says = float(np.sqrt(map_.clear_squares[tuple(cell)])) * pitch / 2
+        gaps = np.maximum(np.abs(solid - cell) - 0.5, 0.0)
+        off = float(np.sqrt((gaps**2).sum(axis=1).min())) * pitch
+        middle = map_.frame.centers(cell[None])[0]
+        sides = min(
+            min(middle[k] - port.box.low[k], port.box.high[k] - middle[k]) + pitch / 2 for k in (1, 2)
+        )
+        assert says <= sides + 1e-6
+        whole = map_.free[cell[0] : wall, window[1], window[2]].all()
+        assert whole or says <= off + 1e-6
