@@ -17,7 +17,8 @@ static u16 *bare;       /* for each, once bit 15 is set: which of its twelve edg
 static f64 h;
 typedef struct { f64 at[3]; } Point;
 static Point path[MOST_POINTS], fresh[MOST_POINTS];
-static u32 path_size, fresh_size;
+static u32 path_size;
+static u8 still[MOST_POINTS]; /* of each vertex, whether it was looked at and nothing about it has changed since */
 typedef struct { f64 s, t, angle; Point p; } Hit;
 static Hit hits[MOST_HITS];
 static u32 hit_count;
@@ -329,6 +330,13 @@ static f64 chain_length(const Point *a, const Point *chain, u32 count, const Poi
   return sum + apart(from, b);
 }
 
+/* Does a chain lead over a vertex? */
+static int is_over(const Point *v, const Point *chain, u32 count) {
+  for (u32 i = 0; i < count; i++)
+    if (apart(v, &chain[i]) < 1e-9) return 1;
+  return 0;
+}
+
 /* Move a vertex along one axis to where the way over it is shortest (the two triangles unfolded into one
  * plane), and pull what lies between; writes the new chain in the place of v; MOST_POINTS: no gain. */
 static u32 slide(const Point *a, const Point *v, const Point *b, u32 k, Point *out) {
@@ -349,6 +357,8 @@ static u32 slide(const Point *a, const Point *v, const Point *b, u32 k, Point *o
     if (!sees(v, &w)) continue;
     u32 first = string_over(a, v, &w, out);
     if (first == MOST_POINTS) continue;
+    /* What holds the vertex where it is holds it however little it is moved: a way over both is no shorter. */
+    if (is_over(v, out, first)) return MOST_POINTS;
     out[first] = w;
     u32 second = sees(&w, b) ? 0 : string_over(&w, v, b, out + first + 1);
     if (second == MOST_POINTS) continue;
@@ -360,11 +370,12 @@ static u32 slide(const Point *a, const Point *v, const Point *b, u32 k, Point *o
 
 static int replace(u32 i, const Point *chain, u32 count) {
   if (path_size + count + 80 > (u32)point_most) return 0;
-  fresh_size = 0;
-  for (u32 j = i + 1; j < path_size; j++) fresh[fresh_size++] = path[j];
+  u32 behind = path_size - i - 1u;
+  __builtin_memmove(path + i + count, path + i + 1u, behind * sizeof(Point));
+  __builtin_memmove(still + i + count, still + i + 1u, behind);
   for (u32 j = 0; j < count; j++) path[i + j] = chain[j];
-  for (u32 j = 0; j < fresh_size; j++) path[i + count + j] = fresh[j];
-  path_size = i + count + fresh_size;
+  path_size = i + count + behind;
+  for (u32 j = i - 1u; j <= i + count; j++) still[j] = 0;
   return 1;
 }
 
@@ -420,9 +431,12 @@ EXPORT(pull) u32 pull(u32 count, f64 half, u32 sweeps) {
   if (!count || count > (u32)point_most) return 0;
   path_size = count;
   leap();
+  for (u32 i = 0; i < path_size; i++) still[i] = 0;
   for (u32 sweep = 0; sweep < sweeps; sweep++) {
     f64 before = path_length();
     for (u32 i = 1; i + 1 < path_size; i++) {
+      if (still[i]) continue; /* what did not help then helps no more now */
+      still[i] = 1;
       Point *a = &path[i - 1], *v = &path[i], *b = &path[i + 1];
       f64 now = apart(a, v) + apart(v, b);
       u32 found = sees(a, b) ? 0 : string_over(a, v, b, chain);
