@@ -118,14 +118,24 @@ class TrackPoses:
     left: Floats
     up: Floats
     gear: RunningGear
+    rear_at: Floats
+    """(n,) places of the rear guides along the track."""
 
     def point(self, x: float, y: float, z: float) -> Floats:
         """Return (n, 3), where a point of the vehicle is: x along, y to the left, z above rail head."""
         return self.rear + (x - self.gear.rear) * self.forwards + y * self.left + z * self.up
 
 
-def stand(line: MiddleLine, gear: RunningGear, front_at: Floats) -> TrackPoses:
-    """Return how a vehicle stands with its front guide at (n,) places: both guides on the middle line."""
+def stand(
+    line: MiddleLine, gear: RunningGear, front_at: Floats, rear_guess: Floats | None = None
+) -> TrackPoses:
+    """Return how a vehicle stands with its front guide at (n,) places: both guides on the middle line.
+
+    Parameters
+    ----------
+    rear_guess
+        (n,) places near which its rear guide is; as on straight track when not given.
+    """
     span = gear.front - gear.rear
     front = _guide(line, gear, front_at)
 
@@ -133,12 +143,12 @@ def stand(line: MiddleLine, gear: RunningGear, front_at: Floats) -> TrackPoses:
         apart: Floats = np.linalg.norm(front - _guide(line, gear, s), axis=-1) - span
         return apart
 
-    at, _ = _where_zero(too_far, front_at - span)
+    at, _ = _where_zero(too_far, front_at - span if rear_guess is None else rear_guess)
     rear = _guide(line, gear, at)
     forwards = (front - rear) / np.maximum(np.linalg.norm(front - rear, axis=-1, keepdims=True), _CLOSE)
     left = np.stack([-forwards[:, 1], forwards[:, 0], np.zeros(len(forwards))], axis=-1)
     left = left / np.maximum(np.linalg.norm(left, axis=-1, keepdims=True), _CLOSE)
-    return TrackPoses(rear, forwards, left, np.cross(forwards, left), gear)
+    return TrackPoses(rear, forwards, left, np.cross(forwards, left), gear, at)
 
 
 def _guide(line: MiddleLine, gear: RunningGear, s: Floats) -> Floats:
@@ -167,9 +177,17 @@ def stand_behind(
         (n,) places near which its front guide is.
     """
     pin = ahead.point(coupling_ahead[0], 0.0, coupling_ahead[1])
+    between = np.full(len(front_guess), gear.front - gear.rear)
+
+    def standing(s: Floats) -> TrackPoses:
+        # The guides are hardly farther apart along the track than at the place asked for before.
+        nonlocal between
+        found = stand(line, gear, s, s - between)
+        between = s - found.rear_at
+        return found
 
     def too_far(s: Floats) -> Floats:
-        own = stand(line, gear, s).point(coupling[0], 0.0, coupling[1])
+        own = standing(s).point(coupling[0], 0.0, coupling[1])
         apart: Floats = np.linalg.norm(pin - own, axis=-1) - drawbar
         return apart
 
@@ -178,7 +196,7 @@ def stand_behind(
         # Where long ends stand askew, pins are as far apart at two places: what is pulled is at the rear one.
         behind, _ = _where_zero(too_far, np.where(astray, front_guess - _PULLED * drawbar, at))
         at = np.where(astray, behind, at)
-    return stand(line, gear, at)
+    return standing(at)
 
 
 def _where_zero(too_far: Callable[[Floats], Floats], guess: Floats) -> tuple[Floats, NDArray[np.bool_]]:
