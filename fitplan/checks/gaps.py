@@ -1,4 +1,4 @@
-"""Drawings that cannot be so: windows and ports over brick, wheels that stand above the floor.
+"""Drawings that cannot be so: windows and ports over brick, wheels above the floor, rooms that are not drawn.
 
 Straight ways out are tried over the whole of a gap, from its inner to its outer face; bricks that may be
 taken out, or are, do not count. A wheel may lie in the brick of a floor, where wells are seldom drawn; above
@@ -18,6 +18,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding, Outcome
 from fitplan.model.solids import Box, Direction, axis_of, is_forward
 from fitplan.model.train import TrainVehicle
+from fitplan.model.undrawn import drawing_advice, undrawn_rooms, undrawn_words
 from fitplan.model.vehicle import Vehicle
 from fitplan.model.words import listed
 
@@ -32,11 +33,28 @@ _THIN = 1.0
 
 
 def check_gaps(built: BuiltTrain) -> Outcome:
-    """Tell windows and ports more than half of which is brick, and wheels that stand above the floor."""
+    """Tell windows and ports that are mostly brick, wheels above the floor, and rooms that are not drawn."""
     gauge = built.train.track.gauge
     found = list(_over_brick([one for entry in built.train.vehicles for one in _shut(built, entry)]))
     found += [one for entry in built.train.vehicles for one in _wheels_above_floor(entry, gauge)]
+    found += [one for entry in built.train.vehicles for one in _not_drawn(entry)]
     return Outcome(SUBJECT, tuple(found))
+
+
+def _not_drawn(entry: TrainVehicle) -> Iterator[Finding]:
+    """Yield the largest room inside a vehicle of which its file says nothing."""
+    for room in undrawn_rooms(entry.vehicle)[:1]:
+        yield Finding(
+            SUBJECT,
+            "caution",
+            entry.name,
+            f"{undrawn_words(entry.name, room)}: no part and no wire is laid there",
+            round(room.volume / 1000, 1),
+            0.0,
+            "cm³",
+            f"{drawing_advice(room)}; where nothing is to lie there, with `state: outside`",
+            "room with something drawn below it and on its four sides, or on three and above",
+        )
 
 
 def _wheels_above_floor(entry: TrainVehicle, gauge: float) -> Iterator[Finding]:

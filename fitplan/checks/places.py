@@ -8,7 +8,9 @@ from collections.abc import Iterator, Sequence
 from fitplan.checks.sources import TRAIN_FILE
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding, Outcome
+from fitplan.model.needed import Need
 from fitplan.model.solids import Box, bounds_of
+from fitplan.model.undrawn import drawing_advice, undrawn_room_for
 from fitplan.model.wider_window import WiderWindow
 from fitplan.model.words import listed
 from fitplan.units import PLATE, STUD
@@ -52,11 +54,24 @@ def check_places(
                 "places",
                 widening(offers[need.name])
                 if need.name in offers
-                else "allow a smaller part or another vehicle, or let bricks come out",
+                else _drawn_first(built, need)
+                or "allow a smaller part or another vehicle, or let bricks come out",
                 "the search for places",
             )
         )
     return Outcome(SUBJECT, (*findings, *_in_zones(built)))
+
+
+def _drawn_first(built: BuiltTrain, need: Need) -> str:
+    """Return how to draw a room that a part may go into and that is not drawn; empty where there is none."""
+    for name in (
+        (need.bound_to,) if need.bound_to else need.vehicles or [one.name for one in built.train.vehicles]
+    ):
+        for part in need.candidates:
+            room = undrawn_room_for(built.train.vehicle(name).vehicle, part)
+            if room is not None:
+                return f"in the file of {name} {drawing_advice(room)}"
+    return ""
 
 
 def _in_zones(built: BuiltTrain) -> Iterator[Finding]:

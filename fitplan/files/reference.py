@@ -157,8 +157,9 @@ Measure from the rear end of the footprint towards the front (x), from the right
 
 Everything in the body has a state: `fixed` bricks stay, removable ones may come out at a cost,
 `keep-clear` is clear and must stay so (links, wheels), parts go into `free` room only, and
-`outside` is the clear space round the body where nothing is put but light and sound pass. Draw
-layers, solids, or both; what is drawn later replaces what was there.
+`outside` is the clear space round the body where nothing is put but light and sound pass. What is
+not drawn is outside, too: draw the room between walls `free`. Draw layers, solids, or both; what is
+drawn later replaces what was there.
 
 """
 

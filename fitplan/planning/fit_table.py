@@ -10,6 +10,7 @@ from fitplan.model.needed import Need
 from fitplan.model.part import Part
 from fitplan.model.proposed import FitPlace, FitRow
 from fitplan.model.train import Train
+from fitplan.model.undrawn import undrawn_room_for, undrawn_words
 from fitplan.packing.vehicle.box_shortage import surely_enough
 from fitplan.packing.vehicle.pack import MAY_GO_IN, Packer
 from fitplan.packing.vehicle.packing import Packing
@@ -143,7 +144,10 @@ def fit_row(
     packing = pack_with_rebuild(packer, name, (wanted, *beside), budget.share("row"))
     reason = packing.reason
     missing, axis, pose = 0.0, "", ""
-    if not packing.holds:
+    undrawn = None if packing.holds else undrawn_room_for(train.vehicle(name).vehicle, part)
+    if undrawn is not None:
+        reason = undrawn_words(name, undrawn)
+    elif not packing.holds:
         alone = pack_with_rebuild(packer, name, (wanted,), budget.share("row"))
         if alone.holds and beside:
             others = ", ".join(entry.need.name for entry in beside)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fitplan.model.placed import Placement
 from fitplan.model.proposed import FitRow
+from fitplan.model.undrawn import undrawn_room_for, undrawn_words
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.fit_table import may_go, open_as_built
 from fitplan.planning.of_its_family import others_of_its_family, words_for
@@ -26,6 +27,10 @@ def why_left_out(
 def _why(name: str, rows: tuple[FitRow, ...], run: PlanningRun, placed: tuple[Placement, ...]) -> str:
     """Say why a need found no place: the closest miss of its candidates, on its own."""
     need = run.train.need(name)
+    for entry in run.train.vehicles:
+        rooms = [undrawn_room_for(entry.vehicle, part) for part in need.candidates]
+        if may_go(need, entry.name) and (room := next(filter(None, rooms), None)) is not None:
+            return undrawn_words(entry.name, room)
     mine = [row for row in rows if row.need == name and row.reason]
     if mine:
         closest = min(mine, key=lambda row: (row.missing_mm == 0, row.missing_mm))

@@ -206,9 +206,10 @@ def vehicle(
     center: tuple[float, float, float] = (88.0, 24.0, 30.0),
     **more: object,
 ) -> Vehicle:
-    """A body that is a tray: a floor and four walls, unless a body is given."""
+    """A body that is a tray: a floor and four walls round free room, unless a body is given."""
     long, wide = studs[0] * 8.0, studs[1] * 8.0
     tray = (
+        BodySolid(box(8, 8, 19.2, long - 8, wide - 8, 67.2), "free"),
         BodySolid(box(0, 0, 16, long, wide, 19.2), "fixed"),
         BodySolid(box(0, 0, 19.2, long, 8, 67.2), "fixed"),
         BodySolid(box(0, wide - 8, 19.2, long, wide, 67.2), "fixed"),
