@@ -104,16 +104,30 @@ class Draw:
 
     def __call__(self, volts: float) -> float:
         """Return the current at these volts."""
-        sags = self._sags
-        sags.arrived[:] = [math.inf] * len(sags.arrived)
+        self.begin()
         current = 0.0
         for _ in range(_SWEEPS):
-            sags.change = 0.0
-            self._before = sags.arrived[:]
-            current = self._draw(volts)
-            if sags.change < _CLOSE_V:
+            current = self.sweep(volts)
+            if self.stands_still:
                 break
         return current
+
+    def begin(self) -> None:
+        """Forget what arrived where: nothing has sagged yet."""
+        arrived = self._sags.arrived
+        arrived[:] = [math.inf] * len(arrived)
+
+    def sweep(self, volts: float) -> float:
+        """Return the current at these volts as the tree has sagged so far, and let it sag on."""
+        sags = self._sags
+        sags.change = 0.0
+        self._before = sags.arrived[:]
+        return self._draw(volts)
+
+    @property
+    def stands_still(self) -> bool:
+        """Whether nothing has sagged any further in the last sweep."""
+        return self._sags.change < _CLOSE_V
 
     @property
     def sagged(self) -> dict[int, float]:

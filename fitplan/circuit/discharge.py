@@ -99,21 +99,24 @@ def solve_state(
     """Return volts and currents at a state of charge; ``draw`` is that of the same rail, if it is at hand.
 
     Starting from the open-circuit volts, ``V ← U − R·I(V)`` falls to the highest volts at which the
-    source can feed the loads; a current that rises as volts fall makes each step monotone.
+    source can feed the loads; a current that rises as volts fall makes each step monotone.  The inputs of
+    links sag with it, step by step, and for the same reason.
     """
     open_v, ohm = source.open_volts(charge), source.resistance(charge)
     draw = draw or Draw(rail, peak, leads)
+    draw.begin()
     volts = at = open_v
-    current = draw(volts)
+    current = 0.0
     collapsed = False
     for _ in range(_TURNS):
-        lower = open_v - ohm * current / 1000
-        collapsed = lower <= 0.2 * open_v
-        if collapsed or abs(lower - volts) < _CLOSE_V:
-            volts = 0.0 if collapsed else lower
+        at, current = volts, draw.sweep(volts)
+        volts = open_v - ohm * current / 1000
+        collapsed = volts <= 0.2 * open_v
+        if collapsed:
+            volts, current = 0.0, draw(at)
             break
-        volts = at = lower
-        current = draw(volts)
+        if abs(at - volts) < _CLOSE_V and draw.stands_still:
+            break
     return State(volts, current, flow_through(rail, at, peak, leads, draw.sagged)[1], collapsed)
 
 
