@@ -200,6 +200,13 @@ def _remedy(built: BuiltTrain, lost: Unreached) -> str:
         return "turn the part so that its plug leaves lower, or write a greater load height for the vehicle"
     if reason.startswith("it comes with the lead"):
         return "what helps the lead helps it too"
+    opening = built.opening
+    vehicle = built.vehicle_of(lost.owner) or lost.owner
+    offered = opening is not None and not opening.planned and not opening.failed
+    if opening is not None and offered and vehicle in {one for one, _ in (*opening.holes, *opening.remove)}:
+        return (
+            "write `may open: yes`: then the least that may help is opened and planned with; or move the part"
+        )
     return "open a port, take out the brick in the way, or move the part"
 
 

@@ -85,10 +85,11 @@ class BodyRooms:
         found = np.unique(self.labels[_touched(self.faces, box, more)])
         return frozenset(int(room) for room in found if room)
 
-    def span(self, room: int) -> tuple[float, float]:
-        """Return from where to where along the vehicle a room reaches, in mm."""
-        inside = np.flatnonzero((self.labels == room).any(axis=(1, 2)))
-        return float(self.faces[0][inside[0]]), float(self.faces[0][inside[-1] + 1])
+    def span(self, room: int, axis: int) -> tuple[float, float]:
+        """Return from where to where along an axis a room reaches, in mm."""
+        others = tuple(other for other in range(3) if other != axis)
+        inside = np.flatnonzero((self.labels == room).any(axis=others))
+        return float(self.faces[axis][inside[0]]), float(self.faces[axis][inside[-1] + 1])
 
 
 def _touched(faces: Sequence[NDArray[np.float64]], box: Box, more: float) -> tuple[slice, slice, slice]:

@@ -14,7 +14,7 @@ import heapq
 import itertools
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TypeAlias
@@ -228,13 +228,10 @@ class OpeningSearch:
             for one in bodies[entry.name].candidates:
                 kinds.setdefault(_kind_of(entry, one), []).append((entry.name, one))
         where, nets = self._ends(bodies, out)
-        words = {}
-        for node in {node for nodes in where.values() for node in nodes or ()}:
-            low, high = bodies[node[0]].rooms.span(int(node[1]))
-            words[node] = f"{node[0]} between {low:.0f} and {high:.0f} mm from its rear"
+        words = _words(bodies, {node for nodes in where.values() for node in nodes or ()})
         liked = {kind: in_order(self.built.train, holes) for kind, holes in kinds.items()}
         gaps = tuple((name, gap) for name, body in bodies.items() for gap in body.gaps)
-        return _Opened(WireRooms(where, nets, tuple(links), words), liked, gaps)
+        return _Opened(WireRooms(where, nets, tuple(links), words, tuple(bodies)), liked, gaps)
 
     def _body(self, entry: TrainVehicle, removed: frozenset[str]) -> _Body:
         """Return what is known of a vehicle with some bricks out, worked out once."""
@@ -317,6 +314,28 @@ def opened_train(train: Train, opening: LeastOpening, *, told: bool) -> Train:
             )
         entries.append(replace(entry, vehicle=opened(body, holes, told=told)) if out or holes else entry)
     return replace(train, vehicles=tuple(entries))
+
+
+_FROM = ("its rear", "its right side", "the rail")
+
+
+def _words(bodies: Mapping[str, _Body], nodes: Iterable[Node]) -> dict[Node, str]:
+    """Return what rooms are called: by where they are along the vehicle, or on the axis that parts them."""
+    found: dict[Node, str] = {}
+    by_vehicle: dict[str, list[int]] = {}
+    for vehicle, room in nodes:
+        by_vehicle.setdefault(vehicle, []).append(int(room))
+    for vehicle, numbers in by_vehicle.items():
+        spans = [[bodies[vehicle].rooms.span(room, axis) for room in numbers] for axis in range(3)]
+        axis = next((axis for axis in range(3) if _apart(spans[axis])), 0)
+        for room, (low, high) in zip(numbers, spans[axis], strict=True):
+            found[vehicle, room] = f"{vehicle} between {low:.0f} and {high:.0f} mm from {_FROM[axis]}"
+    return found
+
+
+def _apart(spans: Iterable[tuple[float, float]]) -> bool:
+    """Return whether no two of some spans overlap."""
+    return all(one[1] <= other[0] for one, other in itertools.pairwise(sorted(spans)))
 
 
 def _names(out: Bricks, vehicle: str) -> frozenset[str]:

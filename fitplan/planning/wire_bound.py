@@ -4,6 +4,8 @@ Parts are not placed here. Each counts as being wherever its mount and the bodie
 net takes one conductor from one room to another; so what is refuted here is so for every place of the parts.
 
 - Whatever nets join, part by part, must lie in rooms that are joined.
+- What one net joins must lie in rooms that are joined between the first and the last vehicle that it may have
+  ends in: no wire is led out of a vehicle and back into it.
 - Through the ports of an end, or through what alone joins two rooms, no more conductors go than are not
   proved impossible (`fitplan.routing.map.circle_packing`).
 """
@@ -57,12 +59,15 @@ class WireRooms:
         Ports and couplings.
     words
         What a room is called.
+    order
+        The vehicles from the front to the rear; empty: which of them wires pass is not looked at.
     """
 
     where: Mapping[str, frozenset[Node] | None]
     nets: tuple[BoundNet, ...]
     links: tuple[RoomLink, ...]
     words: Mapping[Node, str] = field(default_factory=dict)
+    order: tuple[str, ...] = ()
 
     @cached_property
     def _groups(self) -> list[list[BoundNet]]:
@@ -81,7 +86,27 @@ class WireRooms:
             reasons = [self._overfull(rooms, home, group, links) for home in sorted(left)]
             if all(reasons):
                 return reasons[0]
+        for net, beyond in self._confined:
+            between = _Joined(_short_of(beyond, links))
+            if self._common(between, [net]) == set():
+                return f"{self._apart(between, [net])}: no wire is led out of a vehicle and back in"
         return ""
+
+    @cached_property
+    def _confined(self) -> list[tuple[BoundNet, frozenset[Node]]]:
+        """The nets of which it is known which vehicles they pass, each with the ends that it stays off."""
+        number = {name: place for place, name in enumerate(self.order)}
+        found = []
+        for net in self.nets if self.order else ():
+            places = [self.where[end] for end in net.ends]
+            homes = [number[node[0]] for nodes in places for node in nodes or ()]
+            if None not in places and homes:
+                beyond: list[Node] = [(name, "rear") for name in self.order[: min(homes)]]
+                beyond += [(name, "front") for name in self.order[: min(homes) + 1]]
+                beyond += [(name, "rear") for name in self.order[max(homes) :]]
+                beyond += [(name, "front") for name in self.order[max(homes) + 1 :]]
+                found.append((net, frozenset(beyond)))
+        return found
 
     def least_more(self, more: Iterable[RoomLink], offered: Sequence[tuple[RoomLink, float]]) -> float:
         """Return what links more cost at the least before what nets join can be joined; inf: it never is.
@@ -89,21 +114,28 @@ class WireRooms:
         The way from one end of a group of nets to the farthest other, over what is offered at its price; how
         many conductors a link carries is not looked at.
         """
+        everywhere = [*((link, 0.0) for link in (*self.links, *more)), *offered]
+        asked = [
+            (list(dict.fromkeys(end for net in group for end in net.ends)), everywhere)
+            for group in self._groups
+        ]
+        for net, beyond in self._confined:
+            asked.append((list(net.ends), [one for one in everywhere if _short_of(beyond, [one[0]])]))
+        return max((self._farthest(ends, links) for ends, links in asked), default=0.0)
+
+    def _farthest(self, ends: Sequence[str], links: Sequence[tuple[RoomLink, float]]) -> float:
+        """Return the price of the way from one end to the farthest other; inf where none leads there."""
+        places = [nodes for end in ends if (nodes := self.where[end]) is not None]
+        if len(places) < 2:
+            return 0.0
+        first = min(places, key=len)
         priced: dict[Node, list[tuple[Node, float]]] = {}
-        for link, price in (*((link, 0.0) for link in (*self.links, *more)), *offered):
+        for link, price in links:
             a, b = link.ends
             priced.setdefault(a, []).append((b, price))
             priced.setdefault(b, []).append((a, price))
-        most = 0.0
-        for group in self._groups:
-            ends = dict.fromkeys(end for net in group for end in net.ends)
-            places = [nodes for end in ends if (nodes := self.where[end]) is not None]
-            if len(places) < 2:
-                continue
-            first = min(places, key=len)
-            far = _distances(first, priced)
-            most = max(most, *(min(far.get(node, math.inf) for node in nodes) for nodes in places))
-        return most
+        far = _distances(first, priced)
+        return max(min(far.get(node, math.inf) for node in nodes) for nodes in places)
 
     def _common(self, rooms: _Joined, group: Sequence[BoundNet]) -> set[int] | None:
         """Return which groups of joined rooms may hold all ends of some nets; None: any."""
@@ -177,6 +209,11 @@ class _Joined:
     def home(self, node: Node) -> int:
         """Return a number for all that are joined with a node."""
         return self._numbers.setdefault(self.key(node), len(self._numbers))
+
+
+def _short_of(beyond: frozenset[Node], links: Iterable[RoomLink]) -> list[RoomLink]:
+    """Return the links that come to none of some ends of vehicles."""
+    return [link for link in links if beyond.isdisjoint(link.ends)]
 
 
 def _distances(

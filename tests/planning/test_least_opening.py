@@ -205,7 +205,9 @@ def test_without_leave_it_is_told_and_nothing_is_opened() -> None:
     plan = plan_train(train)
     assert plan.built.train.vehicles == train.vehicles
     assert not plan.complete
-    (note,) = [found for found in plan.findings if "may open: yes" in found.remedy]
+    *stops, note = [found for found in plan.findings if "may open: yes" in found.remedy]
+    assert {found.severity for found in stops} == {"stop"}  # what is not reached for want of it says so, too
+    assert len(stops) == len(plan.unreached)
     assert (note.severity, note.figure, note.limit) == ("note", 1.0, 1.0)
     assert verify(plan).problems == ()
     # A plan that claims a hole which its bodies do not have, or for less than its price, does not hold.

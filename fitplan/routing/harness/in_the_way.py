@@ -112,7 +112,38 @@ def _in_the_way(built: BuiltTrain, vehicle: str, lost: Mapping[Unreached, _Lost]
     ):
         if more := left - set(why):
             why |= dict.fromkeys(joined(without, more), without.words)
-    return {**dict.fromkeys(left, "no way past the walls is known, even without any part"), **why}
+    bodies = VehicleMap.of(vehicle, empty, bare, built.taken_out(vehicle))
+    shut = {one: _shut_words(bodies, lost[one]) for one in left}
+    return {**shut, **why}
+
+
+def _shut_words(map_: VehicleMap, lost: _Lost) -> str:
+    """Say what parts an end from the others of its net where nothing but walls can: a wall, or a coupling."""
+    ends = [end for end in (lost.here, *lost.others) if isinstance(end, NetEnd)]
+    rooms = LeadsOn({map_.name: map_})
+    for side in ("+x", "-x") if len(ends) == 1 + len(lost.others) else ():
+        names = [port.name for port in map_.vehicle.ports if port.out == side]
+        mine, *others = ({name for name in names if _leads_to(rooms, map_, lost, name, end)} for end in ends)
+        if mine and all(others):
+            theirs = set().union(*others)
+            return (
+                f"it lies in a room of {map_.name} that leads out by {_called(names, mine)}, the rest of the "
+                f"net in one that leads out by {_called(names, theirs)}, and no wire is led out of a vehicle "
+                "and back in"
+            )
+    return "no way past the walls is known, even without any part"
+
+
+def _called(names: Iterable[str], which: set[str]) -> str:
+    return (
+        f"the port{'s' if len(which) > 1 else ''} {listed([name for name in names if name in which], 'or')}"
+    )
+
+
+def _leads_to(rooms: LeadsOn, map_: VehicleMap, lost: _Lost, port: str, end: NetEnd) -> bool:
+    """Return whether a wire gets from a port to an end."""
+    goal = reach_of(end, map_).voxels
+    return rooms.joined(map_.name, lost.diameter, rooms.mouths(map_.name, (port,)), goal)
 
 
 def _singles(vehicle: str, body: Vehicle, inside: tuple[Placement, ...]) -> Iterator[_Without]:
