@@ -75,7 +75,7 @@ def _entry(built: BuiltTrain, name: str, port: str) -> tuple[TrainVehicle, Port]
     return None
 
 
-def _end(entry: TrainVehicle, leaves_at: Vec, side: str) -> CouplingEnd:
+def _end(entry: TrainVehicle, exit_at: Vec, side: str) -> CouplingEnd:
     """Return one side of a joint; ``side`` is the end of the train's order that the joint is at."""
     vehicle = entry.vehicle
     spots = sorted(entry.in_train(0.0, (x, 0.0, 0.0))[0] for x in vehicle.wheels.at)
@@ -86,11 +86,11 @@ def _end(entry: TrainVehicle, leaves_at: Vec, side: str) -> CouplingEnd:
             x, _, z = entry.in_train(0.0, (coupling.pivot_x, 0.0, coupling.height))
             pin = (x, z)
             break
-    spot = entry.in_train(0.0, leaves_at)
+    spot = entry.in_train(0.0, exit_at)
     return CouplingEnd((spots[0], spots[-1]), vehicle.wheels.bogie_wheelbase, pin, spot)
 
 
-def _leaves_at(
+def leaves_at(
     crossing: Crossing, entry: TrainVehicle, port: Port, wires: Sequence[Wire]
 ) -> tuple[Vec, float]:
     """Return where wires leave a vehicle, and how far the farthest does from there (mm).
@@ -117,7 +117,7 @@ def _lengths(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
     other = _entry(built, crossing.behind, crossing.port_behind)
     if one is None or other is None:
         return  # told where crossings are counted
-    left = [_leaves_at(crossing, *side, built.harness.wires) for side in (one, other)]
+    left = [leaves_at(crossing, *side, built.harness.wires) for side in (one, other)]
     ahead, behind = _end(one[0], left[0][0], "behind"), _end(other[0], left[1][0], "ahead")
     gap = one[0].coupling_length("behind") + other[0].coupling_length("ahead")
     drawbar = ahead.pin[0] + gap + other[0].vehicle.length - behind.pin[0]

@@ -21,6 +21,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.nets import Net, PinRef
 from fitplan.model.solids import Vec, axis_of, way_length
 from fitplan.model.wired import Crossing, Stretch, Wire, WireEnd
+from fitplan.verify.couplings import leaves_at
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
 from fitplan.verify.shapes import PLANE
@@ -213,7 +214,7 @@ def check_counts(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> 
 
 
 def _reaches_over(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
-    """Check that a joint is at least as long as its two port mouths are apart on straight level track."""
+    """Check that a joint is at least as long as where wires leave is apart on straight level track."""
     starts = built.train.starts()
     mouths: list[Vec] = []
     for name, port_name in (
@@ -226,7 +227,7 @@ def _reaches_over(built: BuiltTrain, crossing: Crossing, sheet: Tally) -> None:
             message = f"goes through {port_name} of {name}, which is not there"
             sheet.problem("crossing", crossing.name, message)
             return
-        mouths.append(entry.in_train(starts[name], port.box.face(port.out).center))
+        mouths.append(entry.in_train(starts[name], leaves_at(crossing, entry, port, built.harness.wires)[0]))
     apart = math.dist(*mouths)
     short = max(apart - crossing.free_mm, crossing.straight_mm - crossing.free_mm)
     if short > NEAR:

@@ -17,7 +17,7 @@ from fitplan.model.solids import Box, Vec
 from fitplan.model.vehicle import OPEN_ENDS
 from fitplan.model.wired import Crossing, Leg, PairDrawnIn, Wire
 from fitplan.verify.conductors import check_conductors
-from fitplan.verify.couplings import _leaves_at, _sag, _thickness, check_couplings
+from fitplan.verify.couplings import _sag, _thickness, check_couplings, leaves_at
 from fitplan.verify.result import Tally
 
 from .lies import built_with, harness_with, placed_with, problems, train_with, wire_with
@@ -184,8 +184,8 @@ def test_wires_leave_an_open_end_about_the_middle_of_all() -> None:
     entry = plan().built.train.vehicles[1]
     (front, rear) = wagon().ports
     crossing: Crossing = replace(plan().built.harness.crossings[0], wires=(1, 3))
-    assert _leaves_at(crossing, entry, front, WIRES) == ((80.0, 24.0, MOUTH), 0.0)
-    assert _leaves_at(crossing, entry, rear, WIRES) == ((0.0, 24.0, MOUTH), 0.0)
+    assert leaves_at(crossing, entry, front, WIRES) == ((80.0, 24.0, MOUTH), 0.0)
+    assert leaves_at(crossing, entry, rear, WIRES) == ((0.0, 24.0, MOUTH), 0.0)
     gap = replace(front, name=OPEN_ENDS["+x"])
 
     def leg(*points: Vec, **more: str) -> Leg:
@@ -206,10 +206,10 @@ def test_wires_leave_an_open_end_about_the_middle_of_all() -> None:
     )
     middle = (78.0, 25.0, 23.0)
     away = max(math.dist(middle, one) for one in ((79.0, 20.0, 24.0), (77.0, 30.0, 20.0), (78.0, 26.0, 26.0)))
-    spot, aside = _leaves_at(crossing, entry, gap, wires)
+    spot, aside = leaves_at(crossing, entry, gap, wires)
     assert spot == pytest.approx(middle)
     assert aside == pytest.approx(away)
-    assert _leaves_at(crossing, entry, gap, wires[3:]) == ((80.0, 24.0, MOUTH), 0.0)
+    assert leaves_at(crossing, entry, gap, wires[3:]) == ((80.0, 24.0, MOUTH), 0.0)
 
 
 # -- what passes in one piece ------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 import random
 from collections.abc import Callable
 from dataclasses import replace
@@ -19,6 +20,7 @@ from fitplan.model.solids import Box, Vec
 from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid, Port, Vehicle
 from fitplan.model.wired import Unreached
+from fitplan.verify import verify
 from fitplan.verify.couplings import check_couplings
 from fitplan.verify.open_ends import check_open_ends
 from tests.packing.small_trains import hollow
@@ -196,3 +198,20 @@ def test_wires_that_leave_an_open_end_elsewhere_are_longer(plan: Plan) -> None:
     aside = replace(leg, points=(*leg.points[:-1], (x, y + 12.0, z)))
     told = problems(check_couplings, wire_with(plan, wire.number, legs=(*wire.legs[:-1], aside)).built)
     assert any("are needed" in one.message or "on straight track" in one.message for one in told), told
+
+
+def test_an_open_end_that_is_high_faces_a_low_port(tmp_path: Path) -> None:
+    """Wires leave a high open end low down, not at its middle: 38 mm to there are not asked for."""
+    hole = "ports: [{name: hole, box: {from: [0, 16, 22.4], to: [8, 32, 32]}, out: rear}]\n"
+    hole += "solids: [{state: free, box: {from: [0, 16, 22.4], to: [8, 32, 32]}}]\n"
+    train = train_in(tmp_path, "#..........#", ports=hole)
+    plan = fitplan.plan_train(train)
+    assert plan.complete
+    (crossing,) = plan.built.harness.crossings
+    assert (crossing.port_ahead, crossing.port_behind) == ("hole", "open rear")
+    low, high = (train.vehicle(name).vehicle.ports[0].box.center[2] for name in ("first", "second"))
+    assert math.hypot(2 * 10.0, high - low) > crossing.free_mm
+    assert verify(plan).problems == ()
+    short = replace(crossing, free_mm=crossing.straight_mm - 1.0)
+    told = verify(harness_with(plan, crossings=(short,))).problems
+    assert any("apart on straight track" in one.message for one in told)
