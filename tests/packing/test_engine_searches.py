@@ -10,6 +10,7 @@ from fitplan.packing.engine.placement_check import check_placement
 from fitplan.packing.engine.problem import Space, blocks
 from fitplan.packing.engine.search_places import OrderSearch, QuickSearch
 from fitplan.packing.engine.search_sides import SidesSearch
+from fitplan.packing.engine.solve import WISH_DOUBTED, WISH_RUNS, solve
 from tests.packing.engine_cases import can_pack, hidden_cut
 
 STEPS = 40_000_000
@@ -97,3 +98,30 @@ def test_the_quick_search_keeps_its_best():
     assert [search.run() for _ in range(3)] == [None, None, None]
     assert len(search.best) == 2
     assert check_placement(problem, search.best, partial=True) == []
+
+
+def test_a_wish_that_cannot_be_met_is_soon_given_up(monkeypatch):
+    """Once the quick search has been to each corner in vain, a complete one that ends spares the other runs.
+
+    Whether a case can be met is known from trying every place; what can be met is looked for to the end.
+    """
+    runs = []
+    quick = QuickSearch.run
+
+    def counted(search):
+        found = quick(search)
+        runs.append(found is not None)
+        return found
+
+    monkeypatch.setattr(QuickSearch, "run", counted)
+    given_up = 0
+    for seed in range(120):
+        runs.clear()
+        answer = solve(small_case(seed), proofs=False, quick=True)
+        if fits_by_brute_force(seed):
+            assert answer.status == "fits" or len(runs) == WISH_RUNS
+        else:
+            assert answer.status in ("not_decided", "cannot_fit")
+            assert len(runs) in (0, WISH_DOUBTED)
+            given_up += len(runs) == WISH_DOUBTED
+    assert given_up >= 5

@@ -34,6 +34,10 @@ TURN_OVERHEAD = 10_000
 
 WISH_RUNS = 32
 """Runs of the quick search for a wish."""
+WISH_DOUBTED = 4
+"""Runs after which it is asked whether a wish can be met at all: once towards each corner."""
+WISH_TURNS = 4
+"""Turns that a complete search has for that."""
 WISH_STEPS = 400_000_000
 """Steps of it after which no further run for a wish begins: among many parts with much room each is long."""
 
@@ -159,12 +163,21 @@ class _Run:
     def quick_answer(self) -> Answer:
         """Let the quick search, which proves nothing, try a few times."""
         found = None
-        for _ in range(WISH_RUNS):
+        for number in range(WISH_RUNS):
+            if number == WISH_DOUBTED and self._is_vain():
+                break
             found = self.quick.run()
             if found is not None or self.quick.steps >= WISH_STEPS or self.budget.late:
                 break
         self._count(QuickTurns(self.quick))
         return replace(self._fits(found, "corners"), work=self.work) if found else self._open()
+
+    def _is_vain(self) -> bool:
+        """Tell whether a complete search soon ends without places: then no other finds any."""
+        complete = next(one for one in self.searchers if one.method)
+        outcome = next((out for _ in range(WISH_TURNS) if (out := complete.turn()) is not None), None)
+        self._count(complete)
+        return outcome is False
 
     def _fits(self, places: dict[str, Placed], name: str) -> Answer:
         faults = check_placement(self.problem, places)
