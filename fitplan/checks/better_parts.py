@@ -1,13 +1,15 @@
 """Parts of the catalogue that would do in the place of one that does not, each held against the same checks.
 
 What is advised has passed: volts, currents, start and hours of the whole tree with the other part in it.
+Where none passes it all, what is wrong elsewhere in the tree, and told there, may stay so but get no worse.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 from fitplan.checks.board_loads import Ahead
 from fitplan.checks.supply_limits import SupplySettings, driver_limits, links_of, tree_limits
@@ -38,33 +40,32 @@ class BetterParts:
         old = self.tree.source
         if self.tree.below or any(link.part.figure(Charger) for link, _ in links_of(self.tree.root, 0.0)):
             return ""
+        others = []
         for part in self._sorted_parts(lambda one: chemistry_of(one) != chemistry_of(self.tree.part)):
             source = part.figure(CellPack) or part.figure(Bank)
             if source is None or type(source) is not type(old) or source == old:
                 continue
             bare = isinstance(source, CellPack) and source.chemistry == "li-ion" and not source.protected
-            if bare or not self._stands(source):
-                continue
-            hours = self._lasts(replace(self.tree, part=part, source=source))
-            if hours >= self.hours:
-                return f"{part.name} ({part.id}), {_words(hours)}"
-        return ""
+            if not bare and self._stands(source):
+                others.append(replace(self.tree, part=part, source=source))
+        tree, hours = self._first_that_lasts(others, self.tree.owner)
+        return f"{tree.part.name} ({tree.part.id}), {_words(hours)}" if tree is not None else ""
 
     def regulator(self, link: Link) -> str:
         """Return the smallest regulator of as many volts that gives what is asked of this one."""
         old = link.regulator
         if old is None or link.kind != "regulator" or link.part.figure(Regulator) is None:
             return ""
+        others = []
         for part in self._sorted_parts(lambda one: False):
             other = part.figure(Regulator)
             if other is None or part.id == link.part.id or other.out_v != old.out_v:
                 continue
-            if not _enters(other, self.tree, link):
-                continue
-            instead = replace(link, part=part, regulator=other)
-            if self._lasts(replace(self.tree, root=_with(self.tree.root, link, instead))) >= self.hours:
-                return f"{part.name} ({part.id})"
-        return ""
+            if _enters(other, self.tree, link):
+                instead = replace(link, part=part, regulator=other)
+                others.append((part, replace(self.tree, root=_with(self.tree.root, link, instead))))
+        found, _ = self._first_that_lasts([tree for _, tree in others], link.owner)
+        return next((f"{part.name} ({part.id})" for part, tree in others if tree is found), "")
 
     def driver(self, link: Link) -> str:
         """Return the smallest motor driver that carries these motors at these volts."""
@@ -99,15 +100,48 @@ class BetterParts:
             return False
         return Ahead(self.tree.root, nominal_volts(old)).stands(nominal_volts(source), full_volts(source))
 
-    def _lasts(self, tree: SupplyTree) -> float:
+    def _first_that_lasts(self, trees: Sequence[SupplyTree], changed: str) -> tuple[SupplyTree | None, float]:
+        """Return the first of some trees that lasts, with its hours; if need be beside what is wrong already.
+
+        Parameters
+        ----------
+        changed
+            Owner of the part that is another in them: what is wrong there may not stay.
+        """
+        wrong = {one: by for one, by in _wrong(self.tree, self.settings).items() if one[0] != changed}
+        for stays in [{}, wrong] if wrong else [wrong]:
+            for tree in trees:
+                hours = self._lasts(tree, stays)
+                if hours >= self.hours:
+                    return tree, hours
+        return None, 0.0
+
+    def _lasts(self, tree: SupplyTree, stays: Mapping[_Wrong, float]) -> float:
         """Return the hours of a tree that passes all checks of a supply; less than nothing: it does not."""
-        findings = tree_limits(tree, self.settings)
-        peak = source_current(tree).peak_ma
-        switches = (link.part.figure(Switch) for link in _unregulated(tree.root))
-        if any(one.severity != "note" for one in findings) or any(s and peak > s.max_ma for s in switches):
+        if any(by > stays.get(one, -math.inf) + _SAME for one, by in _wrong(tree, self.settings).items()):
             return -1.0
         run = discharge(tree, course=False)
         return -1.0 if run.at_start else run.hours
+
+
+_Wrong: TypeAlias = tuple[str, str, str, bool]
+"""What is wrong with a supply tree: where, in which unit, how severe, and whether it is too much of it."""
+_SAME = 1e-6
+
+
+def _wrong(tree: SupplyTree, settings: SupplySettings) -> dict[_Wrong, float]:
+    """Return what is wrong with a supply tree, each with by how much."""
+    found: dict[_Wrong, float] = {}
+    for one in tree_limits(tree, settings):
+        if one.severity != "note":
+            key = (one.where, one.unit, one.severity, one.figure > one.limit)
+            found[key] = max(found.get(key, 0.0), abs(one.figure - one.limit))
+    peak = source_current(tree).peak_ma
+    for link in _unregulated(tree.root):
+        switch = link.part.figure(Switch)
+        if switch is not None and peak > switch.max_ma:
+            found[link.owner, "mA", "stop", True] = peak - switch.max_ma
+    return found
 
 
 def chemistry_of(part: Part) -> str:

@@ -10,11 +10,12 @@ import pytest
 from fitplan.checks import run_unplaced_checks
 from fitplan.checks.better_parts import BetterParts
 from fitplan.checks.supply_limits import DEFAULTS, driver_limits
+from fitplan.circuit.currents import source_current
 from fitplan.circuit.supply import build_supply
 from fitplan.circuit.supply_tree import Link, Rail, RailLoad, SupplyTree
 from fitplan.files.catalogue import read_catalogue
 from fitplan.files.read import read_train
-from fitplan.model.electrical import CellPack, Charger, MotorDriver
+from fitplan.model.electrical import CellPack, Charger, MotorDriver, Switch
 from fitplan.model.found import Finding
 from fitplan.model.needed import Need
 from fitplan.model.train import Train
@@ -197,17 +198,54 @@ def test_cells_of_more_volts_than_loads_stand_are_not_named() -> None:
     assert "none of the catalogue does" in stop.remedy
 
 
-def test_cells_whose_current_the_switch_does_not_bear_are_not_named() -> None:
-    """Behind a switch for 300 mA no cells do; behind one for 1 A the four AA of before."""
-    for switch, said in (
-        ("switch-slide-small", "none of the catalogue"),
-        ("switch-slide", "cells-aa-4-stack"),
-    ):
-        made = shuttle("cells-aaa-4", "regulator-step-up-down-5v", 0)
-        behind = net("plus", "supply", "switch.b", "lift.in")
-        others = (one for one in made.nets if one.name != "plus")
-        nets = (net("raw", "supply", "cells.plus", "switch.a"), behind, *others)
-        needs = (*made.needs, need("switch", CATALOGUE[switch]))
-        found = stops(replace(made, nets=nets, needs=needs), "supply")
-        (stop,) = [one for one in found if "peaks of" in one.message]
-        assert said in stop.remedy
+def _switched(switch: str) -> Train:
+    made = shuttle("cells-aaa-4", "regulator-step-up-down-5v", 0)
+    behind = net("plus", "supply", "switch.b", "lift.in")
+    others = (one for one in made.nets if one.name != "plus")
+    nets = (net("raw", "supply", "cells.plus", "switch.a"), behind, *others)
+    return replace(made, nets=nets, needs=(*made.needs, need("switch", CATALOGUE[switch])))
+
+
+@pytest.mark.parametrize(("switch", "weak"), [("switch-slide-small", True), ("switch-slide", False)])
+def test_cells_are_named_beside_a_switch_that_is_too_weak_anyway(switch: str, *, weak: bool) -> None:
+    """The switch is told by itself: with the one that is named for it, and the cells, nothing is wrong.
+
+    That no cells of the catalogue would do, as was said before, is not true.
+    """
+    made = _switched(switch)
+    found = stops(made, "supply")
+    (stop,) = [one for one in found if "peaks of" in one.message]
+    assert "cells-aa-4-stack" in stop.remedy
+    weaker = [one for one in found if one.where == "switch"]
+    assert bool(weaker) is weak
+    mended = with_part(made, "cells", "cells-aa-4-stack")
+    for one in weaker:
+        mended = with_part(mended, "switch", one.remedy.rpartition(" ")[2])
+    assert stops(mended, "supply") == []
+
+
+@pytest.mark.parametrize(("volts", "share", "done"), [
+    (3.0, 0.5, True), (3.0, 1.5, True), (2.4, 0.5, False), (2.4, 1.1, False), (2.4, 1.5, True),
+])  # fmt: skip
+def test_cells_that_ask_more_of_a_switch_than_it_bears_are_not_named(
+    volts: float, share: float, *, done: bool
+) -> None:
+    """Through a step-up 2.4 V ask for 5 / 4 of the current of 3.0 V: more than a switch bears, or more yet.
+
+    ``share``: what the switch bears, of the current that there is. As much as now it may be overloaded with.
+    """
+    made = shuttle("cells-aa-2", "regulator-step-up-5v-tiny", 0)
+    (tree,) = build_supply(made, {}).trees
+    (lift,) = tree.root.links
+    assert lift.regulator is not None
+    gentle = replace(lift.regulator, start_ma=0.0)  # it would draw as much from any cells
+    lift = replace(lift, regulator=gentle, part=replace(lift.part, electrical=(gentle,)))
+    peak = source_current(replace(tree, root=replace(tree.root, links=(lift,)))).peak_ma
+    switch = replace(CATALOGUE["switch-slide"], electrical=(Switch(share * peak, 12.0),))
+    behind = Link("through", "switch", switch, Rail("on", (), (lift,)))
+    tree = replace(tree, root=replace(tree.root, links=(behind,)))
+    figures = tree.source
+    assert isinstance(figures, CellPack)
+    other = replace(figures, capacity_mah=9000.0, chemistry="alkaline" if volts > 2.5 else "nimh")
+    cells = {"x": replace(CATALOGUE["cells-aa-2"], electrical=(other,))}
+    assert bool(BetterParts(tree, cells, 1.0, DEFAULTS).cells()) is done

@@ -22,6 +22,7 @@ from fitplan.packing.vehicle.support import (
     SAME_UNDERSIDE,
     Boxes,
     Rect,
+    borne_by,
     contacts,
     middle_of,
     pads_that_steady,
@@ -241,8 +242,8 @@ def _carrier(
 ) -> tuple[str, int, IntBox | None]:
     """Return what is nearest under the part, how far below, and the clear room between the part and a thing.
 
-    Of clear rooms that under the underside which hangs least: there may be none, as where a lens stands out
-    over a sill with its own board behind it, and yet be one under the next.
+    Of clear rooms that under the underside which hangs least, where the part would stand on that, else on the
+    next: under a lens that stands out over a sill, its own board behind it, there is none, or one too small.
     """
     gaps = np.stack(
         [_gaps_below(part.envelope, rows) for rows in (bearing, *(o.envelope for _, o in others))]
@@ -258,13 +259,16 @@ def _carrier(
         taken += [other.envelope, other.kept_clear]
     shut = np.concatenate(taken)
     hanging = gaps.min(axis=0)
+    rooms = []
     for index in np.argsort(hanging, kind="stable").tolist():
         if hanging[index] >= FAR_BELOW:
             break
         under = _clear_under(part, part.boxes[index], int(hanging[index]), shut)
         if under is not None:
-            return name, best, under
-    return name, best, None  # what lies under it must be kept clear
+            rooms.append(under)
+    center, soles = middle_of(part.boxes), part.soles or part.boxes
+    steady = (room for room in rooms if stands(center, borne_by(room, soles)))
+    return name, best, next(steady, rooms[0] if rooms else None)  # none: what lies under it is kept clear
 
 
 def _clear_under(part: LoweredPart, above: IntBox, gap: int, shut: Boxes) -> IntBox | None:
