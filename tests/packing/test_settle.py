@@ -185,3 +185,12 @@ def test_a_block_goes_under_the_board_whose_lens_stands_out_over_a_sill() -> Non
     )
     carried, _ = lower_parts([eye, plug], [sill, floor], frozenset({"eye", "plug"}))
     assert carried.by == NOTHING
+
+
+def test_a_block_goes_where_the_part_stands_on_it() -> None:
+    """Under its lens, 2 mm wide, hangs less than under its board: on a block there the sensor would tip."""
+    board, lens = (100, 0, 120, 120, 180, 250), (120, 80, 130, 140, 100, 160)
+    step, floor = (122, 0, 0, 200, 180, 60), (0, -100, -10, 300, 300, 0)
+    eye = LoweredPart("eye", (board, lens), (), 0, needs_support=True)
+    (carried,) = lower_parts([eye], [step, floor], frozenset({"eye"}))
+    assert carried.shelf == (100, 0, 0, 120, 180, 120)
