@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from fitplan.model.placed import NOTHING
 from fitplan.packing.vehicle.lowering import LoweredPart, lower_parts
@@ -56,13 +57,16 @@ def test_a_shelf_stands_under_what_is_nearest_to_something() -> None:
 
 
 def test_a_shelf_ends_where_the_part_begins() -> None:
-    """Under a part whose middle hangs lower than its ends the shelf reaches up to the middle, not into it."""
+    """Under a part whose middle hangs lower than its ends the shelf reaches up to the middle, not into it.
+
+    It stands on the floor: a beam under one end alone would not bear what is as long as the part.
+    """
     held = LoweredPart(
         "cells", ((0, 0, 50, 10, 20, 90), (10, 0, 42, 50, 20, 82), (50, 0, 50, 60, 20, 90)), (), 0, True
     )
     beam = (0, 0, 0, 10, 20, 30)
     (carried,) = lower_parts([held], [beam, (0, 0, -10, 100, 100, 0)], frozenset({"cells"}))
-    assert carried.shelf == (0, 0, 30, 60, 20, 42)
+    assert carried.shelf == (10, 0, 0, 50, 20, 42)
 
 
 def test_an_overlap_of_less_than_a_millimetre_carries_nothing() -> None:
@@ -187,9 +191,13 @@ def test_a_block_goes_under_the_board_whose_lens_stands_out_over_a_sill() -> Non
     assert carried.by == NOTHING
 
 
-def test_a_block_goes_where_the_part_stands_on_it() -> None:
-    """Under its lens, 2 mm wide, hangs less than under its board: on a block there the sensor would tip."""
-    board, lens = (100, 0, 120, 120, 180, 250), (120, 80, 130, 140, 100, 160)
+@pytest.mark.parametrize("higher", [10, 20])
+def test_a_block_goes_where_the_part_stands_on_it(higher: int) -> None:
+    """Under its lens, 2 mm wide, hangs less than under its board: on a block there the sensor would tip.
+
+    Nor does a block carry it that is as wide as both, and itself rests under the lens alone.
+    """
+    board, lens = (100, 0, 120, 120, 180, 250), (120, 80, 120 + higher, 140, 100, 160)
     step, floor = (122, 0, 0, 200, 180, 60), (0, -100, -10, 300, 300, 0)
     eye = LoweredPart("eye", (board, lens), (), 0, needs_support=True)
     (carried,) = lower_parts([eye], [step, floor], frozenset({"eye"}))

@@ -24,6 +24,7 @@ from fitplan.packing.vehicle.support import (
     Rect,
     borne_by,
     contacts,
+    cut_to,
     middle_of,
     pads_that_steady,
     resting_faces,
@@ -266,9 +267,16 @@ def _carrier(
         under = _clear_under(part, part.boxes[index], int(hanging[index]), shut)
         if under is not None:
             rooms.append(under)
-    center, soles = middle_of(part.boxes), part.soles or part.boxes
-    steady = (room for room in rooms if stands(center, borne_by(room, soles)))
+    bearers = np.concatenate([bearing, *(other.envelope for _, other in others)])
+    steady = (room for room in rooms if _would_stand(part, room, bearers))
     return name, best, next(steady, rooms[0] if rooms else None)  # none: what lies under it is kept clear
+
+
+def _would_stand(part: LoweredPart, room: IntBox, below: Boxes) -> bool:
+    """Return whether a part stands on what fills a room, over what bears that from below."""
+    tops = [(x0, y0, x1, y1) for x0, y0, _, x1, y1, _ in below[below[:, 5] == room[2]].tolist()]
+    block = cut_to(tops, room)
+    return block is not None and stands(middle_of(part.boxes), borne_by(block, part.soles or part.boxes))
 
 
 def _clear_under(part: LoweredPart, above: IntBox, gap: int, shut: Boxes) -> IntBox | None:
