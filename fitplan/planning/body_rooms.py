@@ -1,7 +1,8 @@
 """The rooms of a body for wires, with no part in it: what no wall parts, in voxels and in exact cells.
 
 Both count as clear whatever may be clear at all, so what they part is parted in the real body. They share no
-lattice: voxels of 0.8 mm on the one hand, cells between the faces of all solids on the other.
+lattice: voxels of 0.8 mm on the one hand, cells between the faces of all solids on the other. What parts
+wires as they are laid is a third thing: it proves nothing, but tells where a wire is likely to get through.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from fitplan.lattice.clear import label_spaces
 from fitplan.lattice.space import VehicleSpace
 from fitplan.model.solids import Box, axis_of
 from fitplan.model.vehicle import Port, Vehicle
+from fitplan.routing.map.vehicle_map import NEAR_ENDS, VehicleMap
 
 _TOUCH = 0.05
 """A port that is drawn flat reaches so far (mm) into the rooms on both sides."""
@@ -43,6 +45,20 @@ class BodyRooms:
         space = VehicleSpace.of(vehicle, removed=removed)
         labels, _ = label_spaces(space.wire_free("inward"))
         return cls(labels, (space.frame.edges(0), space.frame.edges(1), space.frame.edges(2)))
+
+    @classmethod
+    def as_wires_lie(cls, vehicle: Vehicle, removed: frozenset[str], diameter: float) -> BodyRooms:
+        """Return the rooms in which a wire of this diameter (mm) gets about, with what is close to them."""
+        map_ = VehicleMap.of(vehicle.name, vehicle, (), removed)
+        labels, _ = label_spaces(map_.room(diameter, ()))
+        for _ in range(NEAR_ENDS):
+            for axis in range(3):
+                along, free = np.moveaxis(labels, axis, 0), np.moveaxis(map_.free, axis, 0)
+                for here, there in ((slice(1, None), slice(None, -1)), (slice(None, -1), slice(1, None))):
+                    unnamed = free[here] & (along[here] == 0)
+                    np.copyto(along[here], along[there].copy(), where=unnamed)
+        frame = map_.frame
+        return cls(labels, (frame.edges(0), frame.edges(1), frame.edges(2)))
 
     @classmethod
     def in_cells(cls, vehicle: Vehicle, removed: frozenset[str]) -> BodyRooms:

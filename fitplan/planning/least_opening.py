@@ -17,7 +17,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TypeAlias
+from typing import Literal, TypeAlias
 
 import numpy as np
 
@@ -50,6 +50,7 @@ CONFIRMED = "confirmed: the rooms among exact cells are parted in the same way a
 
 Bricks: TypeAlias = frozenset[tuple[str, str]]
 """Removable bricks that are out: vehicle and name."""
+RoomKind: TypeAlias = Literal["voxels", "cells", "wires"]
 
 
 @dataclass(frozen=True)
@@ -106,14 +107,15 @@ class OpeningSearch:
         The train as it was placed: which part serves each need, and which pins nets join.
     diameters
         Outer diameter (mm) of each net's wire.
-    exact
-        Rooms are those among exact cells instead of voxels: the same question asked a second way.
+    kind
+        Which rooms are meant: those among voxels; those among exact cells, the same question asked a second
+        way; or those in which the thinnest of the wires gets about, which proves nothing.
     """
 
     run: PlanningRun
     built: BuiltTrain
     diameters: Mapping[str, float]
-    exact: bool = False
+    kind: RoomKind = "voxels"
     _known: dict[Bricks, _Opened] = field(default_factory=dict)
     _bodies: dict[tuple[str, frozenset[str]], _Body] = field(default_factory=dict)
     _looked_at: int = 0
@@ -127,7 +129,7 @@ class OpeningSearch:
     @cached_property
     def bound(self) -> float:
         """What anything that may help costs at the least, by the rooms of both lattices."""
-        both = (self, OpeningSearch(self.run, self.built, self.diameters, exact=True))
+        both = (self, OpeningSearch(self.run, self.built, self.diameters, "cells"))
         first = [next(search.sets(), None) for search in both]
         return min(one.cost if one is not None else 0.0 for one in first)
 
@@ -177,15 +179,17 @@ class OpeningSearch:
         if more < math.inf:
             heapq.heappush(queue, (cost + more, ticket, cost, out, 0, kinds))
 
-    def least(self, chosen: OpenSet, *, choice: int = 0) -> LeastOpening | None:
+    def least(self, chosen: OpenSet, *, choice: int = 0, likely: bool = False) -> LeastOpening | None:
         """Return a set as it is told, with a hole of each kind, the best liked first; None: it has no place.
 
         Parameters
         ----------
         choice
             So many of the best liked holes of each kind are passed over.
+        likely
+            Whether the set is one of `likely`.
         """
-        there = self._opened(chosen.bricks)
+        there = (self.likely if likely else self)._opened(chosen.bricks)
         holes: list[tuple[str, Hole]] = list(there.gaps)
         for kind, count in Counter(chosen.kinds).items():
             found = apart(self.built.train, there.holes[kind], count, choice, holes)
@@ -193,6 +197,11 @@ class OpeningSearch:
                 return None
             holes += found
         return LeastOpening(tuple(holes), tuple(sorted(chosen.bricks)), chosen.cost, self.bound, self.shut)
+
+    @cached_property
+    def likely(self) -> OpeningSearch:
+        """The same search among the rooms in which wires are laid: what it finds is likely to do."""
+        return OpeningSearch(self.run, self.built, self.diameters, "wires")
 
     @property
     def vehicles(self) -> tuple[str, ...]:
@@ -238,12 +247,17 @@ class OpeningSearch:
         key = (entry.name, removed)
         if key not in self._bodies:
             vehicle = entry.vehicle
-            rooms = (BodyRooms.in_cells if self.exact else BodyRooms.in_voxels)(vehicle, removed)
+            rooms = self._rooms(vehicle, removed)
             gaps = tuple(gap for brick in sorted(removed) for gap in _gaps(vehicle, brick))
             links = tuple(_port_links(entry, opened(vehicle, gaps), rooms))
             candidates = hole_candidates(vehicle, removed, rooms)
             self._bodies[key] = _Body(rooms, gaps, links, candidates)
         return self._bodies[key]
+
+    def _rooms(self, vehicle: Vehicle, removed: frozenset[str]) -> BodyRooms:
+        if self.kind == "wires":
+            return BodyRooms.as_wires_lie(vehicle, removed, min(self.diameters.values()))
+        return (BodyRooms.in_cells if self.kind == "cells" else BodyRooms.in_voxels)(vehicle, removed)
 
     def _ends(
         self, bodies: Mapping[str, _Body], out: Bricks

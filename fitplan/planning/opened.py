@@ -26,7 +26,9 @@ _PLACES_OF_ONE = 2
 
 
 def openings(search: OpeningSearch, failed: set[OpenedSo]) -> Iterator[LeastOpening]:
-    """Yield what may be opened, the cheapest first, each set of holes in the places that are liked best.
+    """Yield what may be opened, each set of holes in the places that are liked best.
+
+    First what is likely to do, the cheapest first, then whatever is not proved to be in vain.
 
     Parameters
     ----------
@@ -34,16 +36,17 @@ def openings(search: OpeningSearch, failed: set[OpenedSo]) -> Iterator[LeastOpen
         What was opened in single vehicles when their wires did not run: who asks adds to it, and such sets
         are passed over.
     """
-    for chosen in search.sets():
-        told: list[LeastOpening] = []
-        for choice in range(_PLACES_OF_ONE if chosen.kinds else 1):
-            there = search.least(chosen, choice=choice)
-            if there is None or there in told or not (there.holes or there.remove):
-                continue
-            if choice == 0 and any(opened_so(there, vehicle) in failed for vehicle in search.vehicles):
-                break
-            told.append(there)
-            yield there
+    told: list[LeastOpening] = []
+    for likely in (True, False):
+        for chosen in (search.likely if likely else search).sets():
+            for choice in range(_PLACES_OF_ONE if chosen.kinds else 1):
+                there = search.least(chosen, choice=choice, likely=likely)
+                if there is None or there in told or not (there.holes or there.remove):
+                    continue
+                if choice == 0 and any(opened_so(there, vehicle) in failed for vehicle in search.vehicles):
+                    break
+                told.append(there)
+                yield there
 
 
 def opened_so(opening: LeastOpening, vehicle: str) -> OpenedSo:
@@ -54,11 +57,20 @@ def opened_so(opening: LeastOpening, vehicle: str) -> OpenedSo:
 
 
 def faults(plan: Plan, opening: LeastOpening) -> set[OpenedSo]:
-    """Return in which vehicles wires did not run, with what was opened there."""
-    names = {lost.owner: plan.built.vehicle_of(lost.owner) for lost in plan.unreached}
+    """Return in which vehicles wires did not run, with what was opened there.
+
+    Where a net is parted, its ends beyond are lost as well, in vehicles that are not to blame: the ports at
+    which it stops tell of the vehicle that is, or else what is told of it first.
+    """
     vehicles = {entry.name for entry in plan.built.train.vehicles}
-    found = {home if home is not None else owner for owner, home in names.items()}
-    return {opened_so(opening, name) for name in found & vehicles}
+    lost: dict[str, list[str]] = {}
+    for one in plan.unreached:
+        lost.setdefault(one.net, []).append(one.owner)
+    blamed = {owner for owners in lost.values() for owner in owners if owner in vehicles}
+    for owners in lost.values():
+        if not vehicles & set(owners) and (home := plan.built.vehicle_of(owners[0])) is not None:
+            blamed.add(home)
+    return {opened_so(opening, name) for name in blamed}
 
 
 def opened_before(train: Train) -> OpenedTrain | None:
