@@ -9,7 +9,7 @@ whose steps cut no corner therefore has at each of its points at least the least
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from fitplan.kernels import load
 
 Measure = Literal["face", "middle"]
+Number = TypeVar("Number", bound=np.generic)
 
 _NONE = 0x3FFFFFFF
 
@@ -97,3 +98,16 @@ def grown(solid: NDArray[np.bool_], radius: float, pitch: float = 0.8) -> NDArra
     Exactly the voxels that `room_for` takes away.
     """
     return ~room_for(~solid, radius, pitch)
+
+
+def widest_near(width: NDArray[Number]) -> NDArray[Number]:
+    """Return the largest value among each voxel and its 26 neighbours."""
+    for axis in range(3):
+        along = np.moveaxis(width, axis, 0)
+        pairs = np.maximum(along[:-1], along[1:])
+        found = np.empty_like(width)
+        here = np.moveaxis(found, axis, 0)
+        here[[0, -1]] = pairs[[0, -1]] if len(pairs) else along[[0, -1]]
+        np.maximum(pairs[:-1], pairs[1:], out=here[1:-1])
+        width = found
+    return width

@@ -323,7 +323,7 @@ def test_runs_are_led_from_node_to_node_through_the_ports_they_pass(
         _voxels=lambda node: ((1, 1, 1),) if node is PIN else ((9, 9, 9),), diameters={"n": 1.0, "m": 1.4},
         layout=SimpleNamespace(couplings={here: passed, other: passed, elsewhere: passed}),
         map=SimpleNamespace(
-            free=None, frame=SimpleNamespace(pitch=0.8), clear_squares=None,
+            free=None, frame=SimpleNamespace(pitch=0.8), clear_squares=None, room_near=None,
             place=lambda port, given, wires: (port.name, given, wires),
         ),
         notes=SimpleNamespace(cut=set()), _ways_kept=[], budget=None,

@@ -13,7 +13,7 @@ from fitplan.lattice.clear import label_spaces
 from fitplan.lattice.clear_radius import clear_squares
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import BodySolid, Port, Vehicle
-from fitplan.routing.map.behind_ports import DEEP
+from fitplan.routing.map.behind_ports import DEEP, lift_behind
 from fitplan.routing.map.vehicle_map import VehicleMap
 from tests.packing.small_trains import hollow
 
@@ -74,13 +74,16 @@ def test_what_is_raised_is_as_far_off_everything_as_it_says(data: st.DataObject)
     wagon, port = _wagon(port.box.size[2], *posts)
     map_ = VehicleMap.of("wagon", wagon, (), frozenset())
     pitch, wall = map_.frame.pitch, map_.port_window(port)[0].start
-    raised = np.argwhere(map_.clear_squares > clear_squares(map_.free))
+    plain = clear_squares(map_.free)
+    squares = plain.copy()
+    lift_behind(squares, map_.free, port, map_.port_window(port), map_.frame)
+    raised = np.argwhere(squares > plain)
     solid = np.argwhere(~map_.free[:wall])
     window = map_.port_window(port)
     for cell in raised:
         assert wall - DEEP <= cell[0] < wall
         assert map_.free[cell[0] : wall, cell[1], cell[2]].all()
-        says = float(np.sqrt(map_.clear_squares[tuple(cell)])) * pitch / 2
+        says = float(np.sqrt(squares[tuple(cell)])) * pitch / 2
         gaps = np.maximum(np.abs(solid - cell) - 0.5, 0.0)
         off = float(np.sqrt((gaps**2).sum(axis=1).min())) * pitch
         middle = map_.frame.centers(cell[None])[0]

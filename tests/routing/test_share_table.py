@@ -14,7 +14,7 @@ from fitplan.lattice.clear_radius import clear_squares, radius_of
 from fitplan.routing.map.bundles import bundle_diameter
 from fitplan.routing.map.narrow_places import CapacityPlace, Run
 from fitplan.routing.negotiation.negotiated import NegotiationSettings
-from fitplan.routing.negotiation.share_table import ShareTable, _excess, _widest_near, reach_of
+from fitplan.routing.negotiation.share_table import ShareTable, _excess, reach_of, widest_near
 
 SETTINGS = NegotiationSettings(near_ends=1, sharing=0.5, present=2.0, growth=3.0, lasting=0.25)
 SHAPE = (18, 9, 8)
@@ -32,7 +32,7 @@ def test_the_widest_near_is_a_filter_of_27() -> None:
     """The largest of a voxel and its neighbours (scipy's maximum filter)."""
     room = np.random.default_rng(1).uniform(0, 9, SHAPE)
     before = room.copy()
-    assert (_widest_near(room) == ndimage.maximum_filter(room, 3, mode="nearest")).all()
+    assert (widest_near(room) == ndimage.maximum_filter(room, 3, mode="nearest")).all()
     assert (room == before).all()
 
 

@@ -20,8 +20,10 @@ from fitplan.routing.map.behind_ports import lift_behind
 from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.ends import NetEnd
+from fitplan.routing.map.exact_clearance import clear_nearby
 from fitplan.routing.map.exact_room import ExactRoom
 from fitplan.routing.map.lead_outs import length_inside
+from fitplan.routing.map.narrow_gaps import lift_gaps
 from fitplan.routing.map.narrow_places import CapacityPlace
 from fitplan.routing.map.port_room import Passage, passage
 from fitplan.routing.ways.preferences import preference_cost
@@ -35,6 +37,8 @@ REACH_MM = 6.0
 """So far from a pin the first free voxel may lie, along its exit or, failing that, all round."""
 NEAR_ENDS = 4
 """Voxels round an end where a wire needs room for its middle line only: pins stand close to walls."""
+MOST_CLEAR_MM = 8.0
+"""Where a ball of this radius is clear no bundle is too thick."""
 SPREAD_MM = 24.0
 """Wires leave an open end so much farther from its mouth than the nearest free place, at the most."""
 EVERYWHERE = (slice(None), slice(None), slice(None))
@@ -121,12 +125,18 @@ class VehicleMap:
     def clear_squares(self) -> NDArray[np.uint32]:
         """(x, y, z) uint32, the clear radius squared (`fitplan.lattice.clear_radius.clear_squares`).
 
-        Straight behind ports it is that of what comes out of them (`behind_ports`).
+        Straight behind ports it is that of what comes out of them (`behind_ports`), in narrow gaps of the
+        body that among exact faces (`narrow_gaps`).
         """
         squares = self._squares.copy()
+        lift_gaps(squares, self.free, self.walls, lambda: self.exact.boxes, self.frame)
         for port in self.vehicle.ports:
             lift_behind(squares, self.free, port, self.port_window(port), self.frame)
         return squares
+
+    def room_near(self, voxels: NDArray[np.integer]) -> NDArray[np.float64]:
+        """Return (n,) float64, the diameter in mm that surely is clear close to voxels (n, 3)."""
+        return 2 * clear_nearby(self.exact.boxes, self.frame.centers(voxels), MOST_CLEAR_MM)
 
     @cached_property
     def _squares(self) -> NDArray[np.uint32]:

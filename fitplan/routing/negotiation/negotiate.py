@@ -16,7 +16,7 @@ from fitplan.budget import UNHURRIED, Budget
 from fitplan.lattice.clear_radius import clear_squares
 from fitplan.routing.map.narrow_places import CapacityPlace, CutProof, Run, narrow_places
 from fitplan.routing.negotiation.negotiated import Negotiation, NegotiationSettings
-from fitplan.routing.negotiation.share_table import ShareTable
+from fitplan.routing.negotiation.share_table import RoomNear, ShareTable
 from fitplan.routing.ways.way import Way
 
 
@@ -30,6 +30,7 @@ def negotiate(
     squares: NDArray[np.uint32] | None = None,
     given: Sequence[Way | None] = (),
     held: Sequence[Way] = (),
+    room_near: RoomNear | None = None,
     settings: NegotiationSettings | None = None,
     budget: Budget = UNHURRIED,
 ) -> Negotiation:
@@ -51,6 +52,8 @@ def negotiate(
     held
         Ways on which the first runs lie already, taut: they give way no farther than `ASIDE` voxels, and what
         only they have with each other is no conflict.
+    room_near
+        Measures more exactly than voxels what bundle has room close to some; asked where nothing else helps.
     budget
         Its clock, if it has one, ends the rounds; every run is given a way, and the best round so far is
         returned.
@@ -79,6 +82,11 @@ def negotiate(
     better = rounds
     while conflicts and not late and rounds < table.settings.rounds:
         if rounds - better >= table.settings.patience:
+            if room_near is not None and table.measure(room_near):
+                conflicts, better = table.conflicts(), rounds
+                if len(conflicts) <= best[0]:
+                    best = (len(conflicts), tuple(table.ways), conflicts)
+                continue
             widest = max((one.used for one in conflicts if not isinstance(one.where, str)), default=0.0)
             if shunned or not widest:
                 break

@@ -10,23 +10,23 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
-from typing import TypeVar
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.lattice.clear_radius import radius_of, roomy
+from fitplan.lattice.clear_radius import radius_of, roomy, widest_near
 from fitplan.routing.map.narrow_places import CapacityPlace, Run
 from fitplan.routing.negotiation.negotiated import Conflict, NegotiationSettings
 from fitplan.routing.negotiation.occupancy import WireSets
 from fitplan.routing.ways.shortest_ways import Guide, WayMap
 from fitplan.routing.ways.way import Voxel, Way
 
-Number = TypeVar("Number", bound=np.generic)
-
+RoomNear: TypeAlias = Callable[[NDArray[np.int64]], NDArray[np.float64]]
+"""Told (n, 3) voxels, returns the bundle (mm) that has room close to each."""
 TOUCH = 1e-6
 """Millimetres by which a bundle may be thicker than its room: rounding only."""
 GUIDED_GREED = 1.1
@@ -69,6 +69,7 @@ class ShareTable:
         self.diameters = tuple(sorted({run.diameter for run in runs}))
         self.kind = [self.diameters.index(run.diameter) for run in runs]
         self.wire_sets = WireSets(self.diameters)
+        self.measured = np.zeros(0, dtype=np.int64)
         self.ways: list[Way | None] = [None] * len(runs)
         self.free = free.ravel()
         self.members = np.zeros(free.size, dtype=np.int32)
@@ -79,7 +80,7 @@ class ShareTable:
         self.reach = reach
         widest = squares
         for _ in range(reach):
-            widest = _widest_near(widest)
+            widest = widest_near(widest)
         self.room = (2 * radius_of(widest, pitch)).ravel()
         self.place_of = np.full(free.size, -1, dtype=np.int32)
         for number, place in enumerate(places):
@@ -285,6 +286,17 @@ class ShareTable:
         self.lasting[narrow] += self.settings.lasting
         self._price(narrow)
 
+    def measure(self, room_near: RoomNear) -> bool:
+        """Measure what is overfull in millimetres, each voxel once; tell whether any has more room."""
+        over = self._overfull()
+        over = over[~np.isin(over, self.measured)]
+        self.measured = np.union1d(self.measured, over)
+        found = room_near(self._voxels(over)) if len(over) else np.zeros(0)
+        wider = found > self.room[over] + TOUCH
+        self.room[over[wider]] = found[wider]
+        self._price(over)
+        return bool(wider.any())
+
     # -- conflicts -----------------------------------------------------------------------------------
 
     def _overfull(self) -> NDArray[np.int64]:
@@ -309,7 +321,7 @@ class ShareTable:
         return bool((thick > self.room[own] + TOUCH).any())
 
     def conflicts(self) -> tuple[Conflict, ...]:
-        """List what is overfull: the places, then the voxels, one for each set of runs that meet."""
+        """List what is overfull: the places, then of voxels the narrowest for each set of runs that meet."""
         found = []
         for number, place in enumerate(self.places):
             if self.place_used[number] > place.capacity:
@@ -328,7 +340,7 @@ class ShareTable:
                 for cell in np.intersect1d(near, over).tolist():
                     meets.setdefault(cell, []).append(index)
         seen = set()
-        for cell, who in sorted(meets.items()):
+        for cell, who in sorted(meets.items(), key=lambda meet: (self.room[meet[0]], meet[0])):
             if tuple(who) not in seen:
                 seen.add(tuple(who))
                 if who[-1] < self.held:
@@ -379,19 +391,6 @@ class ShareTable:
 def _excess(thick: NDArray[np.float64], room: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return how overfull voxels are: by area, between a quarter and four."""
     return np.clip((thick / np.maximum(room, 0.1)) ** 2 - 1, 0.25, 4.0)
-
-
-def _widest_near(width: NDArray[Number]) -> NDArray[Number]:
-    """Return the largest value among each voxel and its 26 neighbours."""
-    for axis in range(3):
-        along = np.moveaxis(width, axis, 0)
-        pairs = np.maximum(along[:-1], along[1:])
-        found = np.empty_like(width)
-        here = np.moveaxis(found, axis, 0)
-        here[[0, -1]] = pairs[[0, -1]] if len(pairs) else along[[0, -1]]
-        np.maximum(pairs[:-1], pairs[1:], out=here[1:-1])
-        width = found
-    return width
 
 
 def _refuse_doubles(names: Sequence[str], what: str) -> None:

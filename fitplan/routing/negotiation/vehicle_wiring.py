@@ -303,7 +303,6 @@ class VehicleRouting:
             )
             for number, segment in enumerate(segments)
         ]
-        wires_mm = [run.diameter for run in runs]
         nodes = {node for segment in segments for node in (segment.start, segment.end)}
         # A lane was given to no more conductors than are known to go through; others may pass the port as
         # well, such as those of a pin close to it.
@@ -312,19 +311,20 @@ class VehicleRouting:
             for portal in self.layout.couplings
             if portal in nodes
         ]
-        ports = {port.name: port for port, _ in passing}
+        ports, every = {port.name: port for port, _ in passing}, [run.diameter for run in runs]
         outcome = negotiate(
             self.map.free,
             runs,
             pitch=self.map.frame.pitch,
             places=[
-                self.map.place(port, [mm for other, mm in passing if other.name == port.name], wires_mm)
+                self.map.place(port, [mm for other, mm in passing if other.name == port.name], every)
                 for port in ports.values()
             ],
             cost=cost,
             squares=self.map.clear_squares,
             given=given,
             held=self._ways_kept,
+            room_near=self.map.room_near,
             settings=NegotiationSettings(near_ends=NEAR_ENDS, greed=GREED),
             budget=self.budget,
         )
