@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,8 +47,8 @@ Edges = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]
 class _Stroke:
     """One solid on its way into the cells: what surely and what possibly belongs to it."""
 
-    outer: list[IntBox]
-    inner: list[IntBox]
+    outer: tuple[IntBox, ...]
+    inner: tuple[IntBox, ...]
     bit: int
     level: bool
     """A box: its upright faces are those of bricks."""
@@ -159,14 +160,10 @@ def _cut_up(vehicle: Vehicle, removed: frozenset[str], play: bool, studs: bool, 
     edges = _edges([*body, *later], hull, round(PLAY * TENTHS) if play else 0, slack)
     bits = np.full(tuple(len(line) - 1 for line in edges), OUTSIDE_BIT, dtype=np.uint64)
     level = np.ones(bits.shape, dtype=np.bool_)
-    for stroke in body:
-        _paint(bits, edges, stroke)
-        for window in _windows(stroke.outer, edges):
-            level[window] = stroke.level
+    _paint(bits, edges, body, level)
     if play:
         _stand_back(bits, level)
-    for stroke in later:
-        _paint(bits, edges, stroke)
+    _paint(bits, edges, later)
     if slack:
         _give_way(bits, edges, slack)
     bits.flags.writeable = False
@@ -234,22 +231,30 @@ def _edges(strokes: list[_Stroke], hull: IntBox, play: int, slack: int) -> Edges
 
 
 def _windows(boxes: list[IntBox], edges: Edges) -> list[tuple[slice, slice, slice]]:
-    found = []
-    for box in boxes:
-        parts = []
-        for axis, line in enumerate(edges):
-            start, stop = np.searchsorted(line, (box[axis], box[axis + 3]))
-            parts.append(slice(int(start), int(stop)))
-        found.append((parts[0], parts[1], parts[2]))
-    return found
+    corners = np.array(boxes, dtype=np.int64).reshape(-1, 6)
+    starts, stops = (
+        [np.searchsorted(line, corners[:, axis + side]).tolist() for axis, line in enumerate(edges)]
+        for side in (0, 3)
+    )
+    x, y, z = (map(slice, *ends) for ends in zip(starts, stops, strict=True))
+    return list(zip(x, y, z, strict=True))
 
 
-def _paint(bits: NDArray[np.uint64], edges: Edges, stroke: _Stroke) -> None:
-    bit = np.uint64(stroke.bit)
-    for window in _windows(stroke.outer, edges):
-        bits[window] |= bit
-    for window in _windows(stroke.inner, edges):
-        bits[window] = bit
+def _paint(
+    bits: NDArray[np.uint64], edges: Edges, strokes: list[_Stroke], level: NDArray[np.bool_] | None = None
+) -> None:
+    """Draw solids one over the other; ``level``: note where a box was drawn last."""
+    # All windows at once: to look for each by itself takes longer than to draw in it.
+    outer = iter(_windows([box for stroke in strokes for box in stroke.outer], edges))
+    inner = iter(_windows([box for stroke in strokes for box in stroke.inner], edges))
+    for stroke in strokes:
+        bit = np.uint64(stroke.bit)
+        for window in islice(outer, len(stroke.outer)):
+            bits[window] |= bit
+            if level is not None:
+                level[window] = stroke.level
+        for window in islice(inner, len(stroke.inner)):
+            bits[window] = bit
 
 
 def _give_way(bits: NDArray[np.uint64], edges: Edges, slack: int) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple, TypeAlias
 
@@ -130,7 +131,8 @@ def _piece_in_tenths(piece: _Piece, outward: bool) -> IntBox | None:
     return IntBox(a, b, c, d, e, f) if a < d and b < e and c < f else None
 
 
-def solid_in_tenths(solid: Solid, outward: bool, step: float = STEP) -> list[IntBox]:
+@lru_cache(maxsize=8192)  # a body is cut up again and again, with other bricks taken out of it
+def solid_in_tenths(solid: Solid, outward: bool, step: float = STEP) -> tuple[IntBox, ...]:
     """Return boxes in whole tenths that hold a solid (outward) or lie within it.
 
     A box is itself. Cylinders and wedges are cut into strips `step` mm wide, each as broad as the solid is at
@@ -145,7 +147,7 @@ def solid_in_tenths(solid: Solid, outward: bool, step: float = STEP) -> list[Int
         case _:
             pieces = [(solid.low, solid.high)]
     boxes = (_piece_in_tenths(piece, outward) for piece in pieces)
-    return _joined([box for box in boxes if box is not None])
+    return tuple(_joined([box for box in boxes if box is not None]))
 
 
 def _joined(boxes: list[IntBox]) -> list[IntBox]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from functools import lru_cache
 from itertools import pairwise
 
 from fitplan.lattice.frame import TOLERANCE
@@ -20,6 +21,11 @@ def floor_studs(vehicle: Vehicle, removed: Collection[str] = ()) -> tuple[BodySo
     smooth and what was built in carry none. With `removed` bricks taken out, the studs beneath them come to
     light and their own are gone. Those of one cell follow each other upwards.
     """
+    return _standing_proud(vehicle, frozenset(removed))
+
+
+@lru_cache(maxsize=64)  # a body is cut up with play and without, and built upon
+def _standing_proud(vehicle: Vehicle, removed: frozenset[str]) -> tuple[BodySolid, ...]:
     if vehicle.floor_finish == "smooth":
         return ()
     found: list[BodySolid] = []
