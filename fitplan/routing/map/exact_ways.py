@@ -92,11 +92,10 @@ def _free(lines: list[Floats], boxes: Floats, zones: Floats, wide: float, close:
     """Return which points of a grid keep off all boxes, less in the zones."""
     shape = tuple(len(line) for line in lines)
     near = np.zeros(shape, dtype=bool)
-    for zone in zones:
-        near[_window(lines, zone[:3], zone[3:])] = True
+    for window in _windows(lines, zones[:, :3], zones[:, 3:]):
+        near[window] = True
     free = np.ones(shape, dtype=bool)
-    for box in boxes:
-        window = _window(lines, box[:3] - wide, box[3:] + wide)
+    for box, window in zip(boxes, _windows(lines, boxes[:, :3] - wide, boxes[:, 3:] + wide), strict=True):
         if any(part.start >= part.stop for part in window):
             continue
         off = [
@@ -108,12 +107,17 @@ def _free(lines: list[Floats], boxes: Floats, zones: Floats, wide: float, close:
     return free
 
 
-def _window(lines: list[Floats], low: Floats, high: Floats) -> tuple[slice, slice, slice]:
+def _windows(lines: list[Floats], low: Floats, high: Floats) -> list[tuple[slice, slice, slice]]:
+    """Return for each of some boxes which points of a grid lie in it; corners are (n, 3)."""
     x, y, z = (
-        slice(int(np.searchsorted(line, low[i])), int(np.searchsorted(line, high[i], "right")))
+        map(
+            slice,
+            np.searchsorted(line, low[:, i]).tolist(),
+            np.searchsorted(line, high[:, i], "right").tolist(),
+        )
         for i, line in enumerate(lines)
     )
-    return (x, y, z)
+    return list(zip(x, y, z, strict=True))
 
 
 def _within(lines: list[Floats], ends: Floats, known: float) -> NDArray[np.bool_]:

@@ -156,8 +156,8 @@ def _tight(before: Pulled, segment: Segment, map_: VehicleMap, diameter: float) 
     if length > before.length_mm - _WORTH_MM:
         return before
     held = (not isinstance(segment.start, Portal), not isinstance(segment.end, Portal))
-    was, now = (len(sharp_corners(way, diameter, held)) for way in (before.points, points))
-    if now > was:
+    now = len(sharp_corners(points, diameter, held))
+    if now and now > len(sharp_corners(before.points, diameter, held)):
         return before
     turns = turning_angles(np.array(points))
     return Pulled(points, length, before.lattice_mm, tuple(turns.tolist()))

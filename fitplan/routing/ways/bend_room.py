@@ -171,6 +171,8 @@ def sharp_corners(
     chain = _as_bent(points, outer_mm)
     way, _ = _between_ends(chain, HOOK_UP_DIAMETERS * outer_mm, held)
     limit = HOOK_UP_DIAMETERS * outer_mm - 1e-6
+    if min(room_at_corners(way, HOOK_UP_DIAMETERS * outer_mm).values(), default=limit) >= limit:
+        return []  # nobody asks which of them has room for more
     sharp = [way[point].tolist() for point, radius in _radii(way, outer_mm).items() if radius < limit]
     return [(x, y, z) for x, y, z in sharp]
 
