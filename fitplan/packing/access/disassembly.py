@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import lru_cache
 
 import networkx as nx
 import numpy as np
@@ -72,8 +73,7 @@ class Disassembly:
 
     def body(self, opening: str) -> Rows:
         """Return the body as it is while an opening is open; closed for an empty name or an open side."""
-        lid = self.openings[opening] if opening and not is_open_side(self.vehicle, opening) else None
-        return opened_body(self.vehicle, self.removed, lid)
+        return _body(self.vehicle, self.removed, self.openings[opening] if opening else None)
 
     def carriers(self, left: frozenset[str]) -> frozenset[str]:
         """Return the parts that carry another of those that are left."""
@@ -120,6 +120,10 @@ class Disassembly:
         )
 
     def _find(self, group: frozenset[str], others: frozenset[str], opening: Opening) -> Moves | None:
+        if len(group) == 1 and not others:
+            (need,) = group
+            shelf = self.shelves.get(need, self.parts[need][:0])
+            return _alone(self.vehicle, self.removed, opening, self.parts[need].tobytes(), shelf.tobytes())
         members = sorted(group)
         forbidden = [self.forbidden(need, "", opening.name) for need in members]
         forbidden += [self.forbidden(need, other, "") for need in members for other in sorted(others)]
@@ -186,6 +190,21 @@ class Disassembly:
             if other in self.shelves:
                 rows.append(self.shelves[other])
         return np.concatenate(rows)
+
+
+def _body(vehicle: Vehicle, removed: frozenset[str], opening: Opening | None) -> Rows:
+    lid = None if opening is None or is_open_side(vehicle, opening.name) else opening
+    return opened_body(vehicle, removed, lid)
+
+
+@lru_cache(maxsize=4096)  # in most layouts of a vehicle some parts lie as in others
+def _alone(
+    vehicle: Vehicle, removed: frozenset[str], opening: Opening, part: bytes, shelf: bytes
+) -> Moves | None:
+    """Return how a part on its shelf, boxes both, leaves a body with nothing else in it."""
+    mover, under = (np.frombuffer(rows, dtype=np.int64).reshape(-1, 6) for rows in (part, shelf))
+    standing = np.concatenate([_body(vehicle, removed, opening), under])
+    return leave_through(vehicle.hull, mover, forbidden_offsets(mover, standing), opening)
 
 
 Filling = Callable[[Vehicle, Sequence[Placement], frozenset[str]], Disassembly]
