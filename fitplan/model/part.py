@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Literal, TypeAlias, TypeVar
 
 from fitplan.model.electrical import Electrical
+from fitplan.model.hashed_once import HashedOnce
 from fitplan.model.solids import Box, Direction, Pose, Solid, Vec, axis_of, bounds_of, is_forward, poses
 
 Can: TypeAlias = Literal["input", "output", "pwm", "analog", "data", "clock", "receive", "send"]
@@ -174,7 +175,7 @@ class Mount:
 
 
 @dataclass(frozen=True)
-class Part:
+class Part(HashedOnce):
     """A component of the catalogue.
 
     Attributes
@@ -202,6 +203,8 @@ class Part:
     price: float = 0.0
     cautions: tuple[str, ...] = ()
     """Usual cautions that apply: lithium, button-cell, primary-cells, nimh, mains-charger, soldering."""
+
+    __hash__ = HashedOnce.hash_of_fields
 
     @cached_property
     def bounds(self) -> Box:

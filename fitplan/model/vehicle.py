@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from fitplan.model.electrical import CellPack
+from fitplan.model.hashed_once import HashedOnce
 from fitplan.model.part import Pin
 from fitplan.model.solids import Axis, Box, Direction, Solid, Vec, axis_of, plane_of
 from fitplan.units import STUD
@@ -269,7 +270,7 @@ KINDS: tuple[Kind, ...] = ("loco", "wagon", "railcar", "road")
 
 
 @dataclass(frozen=True)
-class Vehicle:
+class Vehicle(HashedOnce):
     """A vehicle as its file describes it.
 
     Attributes
@@ -316,6 +317,8 @@ class Vehicle:
     holes: tuple[Hole, ...] = ()
     """What planning has opened: drawn last, as removable bricks, and with the ports that they make
     (`fitplan.model.holes`). None as read from a file."""
+
+    __hash__ = HashedOnce.hash_of_fields
 
     @property
     def length(self) -> float:
