@@ -76,10 +76,11 @@ def contacts(faces: Sequence[Underside], below: Boxes, most: int) -> list[Rect]:
     found: list[Rect] = []
     for face in faces:
         gap = face.bottom - below[:, 5]
-        for row in below[(gap >= 0) & (gap <= most)]:
-            patch = _meet(face.rect, (int(row[0]), int(row[1]), int(row[3]), int(row[4])))
-            if patch is not None:
-                found.append(patch)
+        low, high = np.maximum(below[:, :2], face.rect[:2]), np.minimum(below[:, 3:5], face.rect[2:])
+        met = (gap >= 0) & (gap <= most) & (high - low >= LEAST_EDGE).all(axis=1)
+        found += [
+            (x0, y0, x1, y1) for (x0, y0), (x1, y1) in zip(low[met].tolist(), high[met].tolist(), strict=True)
+        ]
     return found
 
 
