@@ -86,6 +86,9 @@ def contacts(faces: Sequence[Underside], below: Boxes, most: int) -> list[Rect]:
 
 def stands(center: tuple[float, float], patches: Sequence[Rect]) -> bool:
     """Return whether a part's middle lies over the convex hull of its contacts."""
+    x, y = center
+    if any(x0 <= x <= x1 and y0 <= y <= y1 for x0, y0, x1, y1 in patches):
+        return True  # over one of them
     return _all_over(hull_of(patches), [center])
 
 
