@@ -22,7 +22,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Emitter, Ranger
 from fitplan.model.found import Finding, Severity
 from fitplan.model.placed import Placement
-from fitplan.model.solids import WAY_WORDS, axis_of, is_forward, unit_vector
+from fitplan.model.solids import WAY_WORDS, axis_of, is_forward, plane_of, unit_vector
 
 SUBJECT = "view"
 SETTING = "a setting of this check, no source"
@@ -82,6 +82,16 @@ def _pane(built: BuiltTrain, eye: PlacedRanger, rays: int) -> Iterator[Finding]:
     start = window.box.low[axis] if is_forward(window.out) else window.box.high[axis]
     origins[:, axis] = start - 0.01 * step[axis]
     thick = max(window.box.size[axis], 0.1) + 0.02
+    if area is not window.box:
+        # A lens that lies in its window, as in a niche with brick behind it, looks at what is before it.
+        ahead = (
+            plane_of(area, window.out) - start
+            if is_forward(window.out)
+            else start - plane_of(area, window.out)
+        )
+        within = min(max(ahead, 0.0), thick - 0.02)
+        origins[:, axis] += within * step[axis]
+        thick -= within
     body = body_obstacles(entry.vehicle, built.taken_out(entry.name))
     hits = first_hits(origins, np.tile(step, (rays, 1)), body)
     stopped = hits.distance <= thick

@@ -66,6 +66,16 @@ def test_a_ranger_behind_a_pane(at: float) -> None:
     assert picked(built(paned(), eyes, looks=("v", "nose gap")), "of its window") == []
 
 
+@pytest.mark.parametrize(("at", "told"), [(None, False), (169.0, False), (174.0, True)])
+def test_a_ranger_in_a_niche(at: float | None, told: bool) -> None:
+    """Its lens lies in the window, and right behind that is brick: what counts is what is before the lens."""
+    behind = BodySolid(box(150, 2, 30, 168, 46, 56), "fixed")
+    pane = () if at is None else (BodySolid(box(at, 2, 30, at + 1, 46, 56), "fixed"),)
+    eyes = placed("eyes", ranger(), (160.0, 2.0, 34.0))  # the lens is 12 mm before its origin
+    found = picked(built(paned(behind, *pane), eyes, looks=("v", "nose gap")), "of its window")
+    assert [one.figure for one in found] == [100.0] * told
+
+
 def test_a_bar_across_the_window_is_no_pane() -> None:
     """A bar that hides a quarter of the lens is left to the beam's own check."""
     bar = BodySolid(box(170, 2, 38, 172, 46, 41), "fixed")  # 3 of the lens's 12 mm
