@@ -7,7 +7,7 @@ some of it is released (`fitplan.planning.kept_plan`).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 
@@ -20,6 +20,7 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Conductor
 from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
+from fitplan.model.proposed import Option
 from fitplan.model.solids import Box, Place, bounds_of, plane_of, pose_named
 from fitplan.model.train import Train
 
@@ -66,6 +67,16 @@ def told(built: BuiltTrain, train: Train) -> BuiltTrain:
     """Return a built train with the needs that its file has, and all that was built before."""
     whole = replace(built.train, needs=train.needs, as_built=train.as_built)
     return replace(built, train=whole)
+
+
+def options_told(options: Sequence[Option], train: Train) -> tuple[Option, ...]:
+    """Return options with how far their parts stand down the lists of the file, also those that are held."""
+    found = []
+    for option in options:
+        places = sum(train.need(need).places_down(part_id) for need, part_id, _ in option.parts)
+        more = train.weights.later_in_list * (places - option.later_in_list)
+        found.append(replace(option, later_in_list=places, score=option.score + more))
+    return tuple(found)
 
 
 def may_stay(train: Train, one: BuiltPart) -> bool:

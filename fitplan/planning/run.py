@@ -22,7 +22,7 @@ from fitplan.model.wider_window import WiderWindow
 from fitplan.planning.choice import Choosing, decide
 from fitplan.planning.choose_and_wire import choose_and_wire
 from fitplan.planning.fit_table import fit_rows, with_placed
-from fitplan.planning.kept import NOTHING_RELEASED, Released, held_train, room_of_wires, told
+from fitplan.planning.kept import NOTHING_RELEASED, Released, held_train, options_told, room_of_wires, told
 from fitplan.planning.kept_plan import plan_kept
 from fitplan.planning.least_opening import OpeningSearch, opened_train
 from fitplan.planning.left_out import why_left_out
@@ -166,7 +166,7 @@ def _planned(
         found = asked[-1].result()
         fit = found if found.rows else rows()
         late = found.late or fit.late
-        return WhatElse(found.options, with_placed(fit.rows, best.packings), late)
+        return WhatElse(options_told(found.options, train), with_placed(fit.rows, best.packings), late)
 
     tell("checking", 0.75)
     unplaced = tuple(

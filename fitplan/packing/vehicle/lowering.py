@@ -265,7 +265,7 @@ def _carrier(
         if hanging[index] >= FAR_BELOW:
             break
         under = _clear_under(part, part.boxes[index], int(hanging[index]), shut)
-        if under is not None:
+        if under is not None and borne_by(under, part.boxes):
             rooms.append(under)
     bearers = np.concatenate([bearing, *(other.envelope for _, other in others)])
     steady = (room for room in rooms if _would_stand(part, room, bearers))
