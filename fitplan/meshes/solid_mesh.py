@@ -25,22 +25,6 @@ class Triangles(NamedTuple):
     faces: NDArray[np.int64]
 
 
-def is_closed(mesh: Triangles) -> bool:
-    """Tell whether there is a mesh, and at each of its edges just two faces meet."""
-    edges = np.sort(mesh.faces[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1)
-    _, count = np.unique(edges, axis=0, return_counts=True)
-    return len(mesh.faces) > 0 and bool((count == 2).all())
-
-
-def volume_of(mesh: Triangles) -> float:
-    """Return the volume within a closed mesh in mm³, negative where it looks inwards.
-
-    It is the sum of the tetrahedra over its faces (textbook).
-    """
-    a, b, c = (mesh.points[mesh.faces[:, corner]] for corner in range(3))
-    return float(np.einsum("ij,ij->", a, np.cross(b, c))) / 6
-
-
 _BOX_FACES = np.array([
     (3, 2, 0), (1, 3, 0), (7, 5, 4), (6, 7, 4), (5, 1, 0), (4, 5, 0),
     (7, 6, 2), (3, 7, 2), (6, 4, 0), (2, 6, 0), (7, 3, 1), (5, 7, 1),

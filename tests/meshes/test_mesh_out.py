@@ -2,8 +2,6 @@
 
 import io
 import itertools
-import json
-import struct
 
 import numpy as np
 import pytest
@@ -13,9 +11,8 @@ from hypothesis import strategies as st
 
 from fitplan.errors import FitplanError
 from fitplan.files.read import read_catalogue
-from fitplan.meshes.glb_out import SceneBuilder
 from fitplan.meshes.mesh_out import WIRE_COLOURS, dummy_stl, plan_glb, printable, shelf_stl
-from fitplan.meshes.solid_mesh import Triangles, is_closed, mesh_of, plates_of, skin_of, tube, volume_of
+from fitplan.meshes.solid_mesh import mesh_of, plates_of, skin_of, tube
 from fitplan.model.solids import AXES, DIRECTIONS, Box, Cylinder, Wedge
 from tests.lattice.bodies import SHELL, WALL, vehicle
 from tests.lattice.test_draw import solids
@@ -66,52 +63,6 @@ def test_skins_hold_the_volume_of_their_cells(seed, share):
     for skin in skins:
         assert skin.volume == pytest.approx(volume)
     assert skins[0].area == pytest.approx(skins[1].area)
-
-
-@settings(max_examples=60, deadline=None)
-@given(seed=st.integers(0, 10_000), share=st.floats(0.0, 1.0), lost=st.integers(0, 2))
-def test_closed_meshes_and_volumes_are_those_of_the_reference(seed, share, lost):
-    """Skins, whole, meeting along an edge or with a face lost, are closed or not as the reference says."""
-    random = np.random.default_rng(seed)
-    cells = random.random((3, 3, 2)) < share
-    points, faces = skin_of(cells, [np.cumsum(random.uniform(0.5, 3, n + 1)) for n in cells.shape])
-    mesh = Triangles(points, faces[: max(len(faces) - lost, 0)])
-    if not len(mesh.faces):
-        assert not is_closed(mesh)
-        return
-    shape = trimesh.Trimesh(*mesh, process=False)
-    assert is_closed(mesh) == shape.is_watertight
-    if not lost:
-        assert volume_of(mesh) == pytest.approx(shape.volume)
-        assert volume_of(Triangles(points, faces[:, ::-1])) == pytest.approx(-shape.volume)
-
-
-def test_a_scene_is_laid_out_as_the_format_asks():
-    """Lengths, chunks of whole words, and equal arrays once (glTF 2.0, from memory); names are only names."""
-    stage = SceneBuilder()
-    stage.frame("train", np.eye(4))
-    box = mesh_of(Box((0, 0, 0), (10, 20, 30)))
-    for name, colour in (
-        ("größer", (10, 20, 30, 255)),
-        ("same", (10, 20, 30, 255)),
-        ("glass", (9, 9, 9, 40)),
-    ):
-        stage.add(name, "train", box, colour)
-    stage.add(
-        "nothing", "train", Triangles(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64)), (0, 0, 0, 255)
-    )
-    data = stage.glb()
-    magic, version, length, size, kind = struct.unpack_from("<4sIII4s", data)
-    assert (magic, version, length, kind) == (b"glTF", 2, len(data), b"JSON")
-    rest, kind = struct.unpack_from("<I4s", data, 20 + size)
-    assert (size % 4, rest % 4, kind, 28 + size + rest) == (0, 0, b"BIN\0", len(data))
-    told = json.loads(data[20 : 20 + size])
-    assert [len(told[part]) for part in ("nodes", "meshes", "materials", "accessors")] == [5, 3, 2, 2]
-    assert told["buffers"] == [{"byteLength": rest}]
-    scene = trimesh.load_scene(io.BytesIO(data), file_type="glb")
-    assert set(scene.graph.nodes_geometry) == {"größer", "same", "glass"}
-    assert np.allclose(scene.extents, (0.01, 0.03, 0.02))
-    assert trimesh.load_scene(io.BytesIO(SceneBuilder().glb()), file_type="glb").is_empty
 
 
 def test_every_part_of_the_catalogue_can_be_printed():
