@@ -160,7 +160,9 @@ def _less_throw(built: BuiltTrain, entry: TrainVehicle, by: str, reach: float) -
     limit = built.train.track.structure_half_width
     # A little more than what is too much: at an angle to the track a move sideways counts less.
     out = f"take {by} out, or " if any(one.name == by for one in entry.vehicle.removables) else ""
-    move = f"move {by} inwards by {1.1 * (reach - limit):.1f} mm, or clear the structure to {reach:.0f} mm"
+    mm = f"{1.1 * (reach - limit):.1f} mm"
+    move = f"make the body narrower there by {mm}" if by == "body" else f"move {by} inwards by {mm}"
+    move += f", or clear the structure to {reach:.0f} mm"
     radius = _radius_for(built, entry, limit)
     return out + (f"{move}, or use curves of at least {radius:.0f} mm radius" if radius else move)
 

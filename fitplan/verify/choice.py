@@ -220,12 +220,16 @@ def _as_planned(plan: Plan, option: Option, sheet: Tally) -> None:
     wire = _wire_estimate(built)
     if abs(option.wire_mm - wire) > max(0.15 * wire, 60.0):
         message = (
-            f"says about {option.wire_mm:.0f} mm of wire; straight lines between its pins make {wire:.0f}"
+            f"was weighed with about {option.wire_mm:.0f} mm of wire; where its parts lie now straight lines "
+            f"between its pins make {wire:.0f}"
         )
         sheet.note("options", "chosen", message, abs(option.wire_mm - wire), "mm")
     balance = _off_balance(built)
     if abs(option.mass_off_balance_g - balance) > max(0.2 * balance, 1.0):
-        message = f"says {option.mass_off_balance_g:g} g would right it; its places ask for {balance:.2f} g"
+        message = (
+            f"was weighed as {option.mass_off_balance_g:g} g off balance; where its parts lie now it is "
+            f"{balance:.2f} g"
+        )
         sheet.note("options", "chosen", message, abs(option.mass_off_balance_g - balance), "g")
 
 

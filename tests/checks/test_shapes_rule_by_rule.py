@@ -359,7 +359,7 @@ def test_a_vehicle_beside_the_structure() -> None:
     for entry, reach in ((inner, far.inside), (outer, far.outside)):
         assert (entry.severity, entry.figure) == ("stop", round(reach, 1))
         assert (
-            f"inwards by {1.1 * (reach - 30):.1f} mm, or clear the structure to {reach:.0f} mm"
+            f"narrower there by {1.1 * (reach - 30):.1f} mm, or clear the structure to {reach:.0f} mm"
             in entry.remedy
         )
         assert f"at least {radius:.0f} mm radius" in entry.remedy

@@ -76,8 +76,8 @@ def test_a_choice_that_is_true_is_let_stand() -> None:
 @pytest.mark.parametrize(
     ("change", "words", "figure"),
     [
-        ({"wire_mm": WIRE + 61.0}, "straight lines between its pins make 230", 61.0),
-        ({"mass_off_balance_g": BALANCE + 1.01}, "its places ask for 2.63 g", 1.01),
+        ({"wire_mm": WIRE + 61.0}, "now straight lines between its pins make 230", 61.0),
+        ({"mass_off_balance_g": BALANCE + 1.01}, "where its parts lie now it is 2.63 g", 1.01),
     ],
 )
 def test_estimates_that_are_far_off_are_noted(change: dict[str, float], words: str, figure: float) -> None:
