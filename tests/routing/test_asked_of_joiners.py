@@ -226,6 +226,28 @@ def test_without_an_iron_nets_branch_at_pins_where_these_suffice(pinned: bool, s
     assert told == []
 
 
+@pytest.mark.parametrize("style", ["tree", "chain", "home-run"])
+@pytest.mark.parametrize("elsewhere", [True, False])
+def test_a_net_of_two_ends_that_turns_back_meets_in_a_third(style: Any, elsewhere: bool) -> None:
+    """Where its conductors come by three holes they are joined like three ends; pairs are led straight on."""
+    reaches = [reach(f"p{k}", k) for k in range(3)]
+    pieces = [edge(reaches[0], reaches[1]), edge(reaches[1], reaches[2])]
+    joiner = SimpleNamespace(
+        tree=lambda some: pieces, chain=lambda some: pieces, home_runs=lambda home, some: pieces,
+        unproved=(), undecided=False, let_go=lambda: None,
+    )  # fmt: skip
+    self, told = joining(_joiner=lambda name, lanes: joiner, wiring=SimpleNamespace(solder=True))
+    self.notes.over = lambda stage: True
+    self.notes.vehicle = "b" if elsewhere else "a"
+    self.order = {"a": 0, "b": 1}
+    net = ResolvedNet(Net("n", "signal", (), style=style), tuple(one.node for one in reaches[:2]))  # type: ignore[misc]
+    found = NetJoining.segments_of(self, NetTask(net, [reaches]))
+    assert [(one.start, one.end) for one in found] == [(one.start, one.end) for one in pieces]
+    (straight,) = NetJoining.segments_of(self, NetTask(net, [reaches[1:]]))
+    assert {straight.start, straight.end} == {reaches[1].node, reaches[2].node}
+    assert told == []
+
+
 @pytest.mark.parametrize("found", ["no way", [edge(CELL, HOLE)]])
 def test_what_joins_pieces_that_are_built_gives_its_memory_back(found: Any) -> None:
     gone: list[int] = []

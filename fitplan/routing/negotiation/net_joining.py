@@ -137,10 +137,10 @@ class NetJoining:
         if task.groups:
             return self._joined_to_built(name, task.groups)
         home = home_of(net) if net.net.style == "home-run" else None
-        passing = (
-            home.vehicle != self.notes.vehicle if home is not None else all(len(one) == 2 for one in lanes)
-        )
-        if len(net.ends) < 3 or passing:
+        if home is not None and home.vehicle != self.notes.vehicle:
+            home = None  # what leads to it passes
+        # Of a net of two ends three meet here where its conductors turn back at a coupling.
+        if all(len(one) == 2 for one in lanes) and (home is None or len(net.ends) < 3):
             # Of pins that are joined inside the first serves: nothing else wants one of them.
             return [
                 Segment(name, self.notes.vehicle, *(_first_pin(reach.node) for reach in pair))
