@@ -172,8 +172,9 @@ class TrainFile(Entry):
     nets: Annotated[list[NetEntry], *many(NetEntry, "nets")] = Field([], description="which pins are joined")
     usual_nets: YesNo = Field(
         False,
-        description="join what `nets` leave open as is usual: ground to all, the supply through fuse, switch "
-        "and regulator to the controller, its rails to what they feed, each signal to a pin that can do it; "
+        description="join what `nets` leave open as is usual: ground to all, the supply through fuse, "
+        "charger, switch and regulator to the controller, its rails to what they feed, each signal to a pin "
+        "that can do it; "
         "what belongs to a net that is written joins that net",
     )
     zones: Annotated[list[ZoneEntry], *many(ZoneEntry, "zones")] = Field(

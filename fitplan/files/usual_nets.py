@@ -1,7 +1,7 @@
 """The usual wiring, from what parts are: which pins a maker would join without thinking.
 
-Ground to all; the supply through fuse and switch to the regulator where there is one, else to the
-controller, or a bank's lead plugged in at both ends; its regulated rail to what is fed from it, and what
+Ground to all; the supply through fuse, charging board and switch to the regulator where there is one, else to
+the controller, or a bank's lead plugged in at both ends; its regulated rail to what is fed from it, and what
 wants other volts to the regulator or bank that gives these; a motor driver to the cells ahead of the
 regulator where it bears them, else to the rail, its outputs to the motors in the order of the train; every
 signal pin to one of the controller's that can do it, pins of a bus to the same two. Of boards to choose from
@@ -18,7 +18,7 @@ from types import MappingProxyType
 from typing import TypeAlias
 
 from fitplan.files.usual_owners import NotUsualError, Owner, UsualNet, WrittenNets, any_pin
-from fitplan.files.usual_supply import NEAR, supply_nets
+from fitplan.files.usual_supply import NEAR, charger_between, supply_nets
 from fitplan.model.electrical import Bank, BusDevice, CellPack, Charger, Controller, Load, MotorDriver
 from fitplan.model.nets import Net
 from fitplan.model.part import Part, Pin
@@ -60,6 +60,12 @@ def usual_nets(
     source = _only(owners, (CellPack, Bank), "supply")
     known = WrittenNets(written, owners)
     grounds = {owner: owner.ref(pin) for owner in owners if (pin := owner.first("ground")) is not None}
+    charger = charger_between(owners, source)
+    apart: list[UsualNet] = []
+    if charger is not None and source in grounds:
+        minus = (grounds.pop(source), charger.minus)
+        apart.append(UsualNet(f"{source.name} minus", "ground", minus, meets=minus))
+        grounds[charger.owner] = charger.ground
     central = tuple(grounds[owner] for owner in (brain, source) if owner in grounds)
     channels = _channels(owners)
     used = [channel for channel in channels if _written_ends(channel, known)]
@@ -68,6 +74,7 @@ def usual_nets(
     running |= {(owner.name, pair[0].name[0]) for owner, pair in used}
     found = (
         UsualNet("ground", "ground", tuple(grounds.values()), meets=(*central, *grounds.values())),
+        *apart,
         *supply_nets(owners, brain, source, leads, known),
         *(net for _, _, nets in driven for net in nets),
         *_signals(owners, brain, running),

@@ -1,5 +1,8 @@
 """The supply as is usual: from cells or a bank through fuse, switch and regulator to the controller's rails.
 
+A charging board with protection lies between cells and switch, at plus and at minus: what the train draws
+passes it, and the cells can be charged while the train is off.
+
 What of it is written is followed as it is written: links in their written order, and a regulator or a rail
 whose net is written feeds there.
 """
@@ -7,10 +10,22 @@ whose net is written feeds there.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from fitplan.files.choice import nominal_volts
 from fitplan.files.usual_owners import NotUsualError, Owner, UsualNet, WrittenNets
-from fitplan.model.electrical import Bank, Controller, Fuse, Lead, Load, MotorDriver, Regulator, Switch
+from fitplan.model.electrical import (
+    Bank,
+    CellPack,
+    Charger,
+    Controller,
+    Fuse,
+    Lead,
+    Load,
+    MotorDriver,
+    Regulator,
+    Switch,
+)
 from fitplan.model.part import Part, Pin, PinRole
 from fitplan.model.plugged import ends_at
 
@@ -29,16 +44,20 @@ def supply_nets(
     if plus is None:
         raise NotUsualError(f"no pin of {source.name} that gives plus")
     name, at, volts = f"{source.name} plus", source.ref(plus), nominal_volts(source.part)
-    ahead, aside = _regulators(owners, brain, source, written)
+    charger = charger_between(owners, source)
+    ahead, aside = _regulators(owners, {brain, source, charger.owner if charger else source}, brain, written)
     takers = {owner.ref(into) for owner, into, _ in ahead[:1]}
     if not ahead and (raw := brain.first("raw", "5v")) is not None:
         takers = {brain.ref(raw)}
-    for near, far, behind in _in_line(owners, at, takers, written):
-        yield UsualNet(name, "supply", (at, near), meets=(at, near))
-        name, at = behind, far
+    hanging = _hanging_chargers(owners, source)
+    for near, far, behind in _in_line(owners, at, takers, written, charger):
+        yield UsualNet(name, "supply", (at, near, *hanging), meets=(at, near))
+        name, at, hanging = behind, far, []
+    boosted = charger.owner.part.figure(Regulator) if charger else None
+    volts = boosted.out_v if boosted is not None else volts
     drivers = [(owner, figure) for owner in owners if (figure := owner.part.figure(MotorDriver)) is not None]
     bears = [owner for owner, figure in drivers if figure.min_v <= volts and volts * _FRESH <= figure.max_v]
-    beside = [owner.ref(pin) for owner in bears if (pin := owner.first("supply")) is not None]
+    beside = hanging + [owner.ref(pin) for owner in bears if (pin := owner.first("supply")) is not None]
     beside += [ref for owner, into, _ in aside if written.of(ref := owner.ref(into)) is None]
     lead = _lead_of(source, brain, leads) if at == source.ref(plus) and not beside else None
     if lead is not None:
@@ -68,26 +87,83 @@ def supply_nets(
         yield UsualNet(words, "supply", (at, *beside, rail, *fed[pin.role]), meets=(rail, at))
 
 
-def _in_line(
-    owners: list[Owner], at: str, takers: set[str], written: WrittenNets
-) -> Iterator[tuple[str, str, str]]:
-    """Yield each fuse and switch from the supply on: its near end, its far end, a name for what follows.
+@dataclass(frozen=True)
+class ChargerBetween:
+    """A charging board that what the train draws passes: its pins, as nets name them.
 
-    Fuses stand first, but for what is written: there as it is strung. One whose ends both stand in nets of
-    which neither leads on from the supply switches something else. ``takers`` are what the supply leads to.
+    ``cell`` and ``minus`` go to the cells, ``out`` and ``ground`` to the train.
     """
-    left = [
-        ((owner.ref(ends[0]), owner.ref(ends[1])), behind)
-        for kind, behind in ((Fuse, "fused"), (Switch, "switched"))
+
+    owner: Owner
+    cell: str
+    minus: str
+    out: str
+    ground: str
+
+
+def charger_between(owners: list[Owner], source: Owner) -> ChargerBetween | None:
+    """Return the one charging board that is made to lie between cells and train; None where there is none."""
+    found = []
+    for owner in owners:
+        figures = owner.part.figure(Charger)
+        if figures is None or owner is source or source.part.figure(CellPack) is None or len(owner.parts) > 1:
+            continue
+        cell, train = (
+            {
+                pin.role: owner.ref(pin)
+                for pin in reversed(owner.part.pins)
+                if (pin.name in figures.cell_pins) is at
+            }
+            for at in (True, False)
+        )
+        if {"supply", "ground"} <= set(cell) and {"plus", "ground"} <= set(train):
+            found.append(
+                ChargerBetween(owner, cell["supply"], cell["ground"], train["plus"], train["ground"])
+            )
+    return found[0] if len(found) == 1 else None
+
+
+def _hanging_chargers(owners: list[Owner], source: Owner) -> list[str]:
+    """Return the pins of charging boards that hang at the cells: what the train draws passes them by."""
+    return [
+        owner.ref(pin)
         for owner in owners
-        if owner.part.figure(kind) is not None
-        and len(ends := [pin for pin in owner.part.pins if pin.role == "supply"]) > 1
+        if (figures := owner.part.figure(Charger)) is not None and source.part.figure(CellPack) is not None
+        if owner is not source and owner.first("plus") is None
+        for pin in owner.part.pins
+        if pin.role == "supply" and pin.name in figures.cell_pins
     ]
+
+
+def _in_line(
+    owners: list[Owner], at: str, takers: set[str], written: WrittenNets, charger: ChargerBetween | None
+) -> Iterator[tuple[str, str, str]]:
+    """Yield each link from the supply on: its near end, its far end, a name for what follows.
+
+    Fuses, a charging board and switches, in this order but for what is written: there as it is strung.
+    One whose ends both stand in nets of which neither leads on from the supply switches something else.
+    ``takers`` are what the supply leads to.
+    """
+    fuses, switches = (
+        [
+            ((owner.ref(ends[0]), owner.ref(ends[1])), behind)
+            for owner in owners
+            if owner.part.figure(kind) is not None
+            and len(ends := [pin for pin in owner.part.pins if pin.role == "supply"]) > 1
+        ]
+        for kind, behind in ((Fuse, "fused"), (Switch, "switched"))
+    )
+    between = [((charger.cell, charger.out), f"{charger.owner.name} out")] if charger is not None else []
+    left = [*fuses, *between, *switches]
     while left:
         link = min(left, key=lambda one: not any(written.together(at, end) for end in one[0]))
         left.remove(link)
         (near, far), behind = link
         nets = [written.of(near), written.of(far)]
+        if link in between:  # which of its ends is which does not depend on what is written
+            yield near, far, behind
+            at = far
+            continue
         if any(net is not None and net.role != "supply" for net in nets):
             continue
         if written.together(at, far) or (nets[0] is not None and nets[1] is None):
@@ -106,13 +182,16 @@ _Regulators = list[tuple[Owner, Pin, Pin]]
 
 
 def _regulators(
-    owners: list[Owner], brain: Owner, source: Owner, written: WrittenNets
+    owners: list[Owner], others: set[Owner], brain: Owner, written: WrittenNets
 ) -> tuple[_Regulators, _Regulators]:
-    """Return the regulators ahead of the controller, and those that are written to feed something else."""
+    """Return the regulators ahead of the controller, and those that are written to feed something else.
+
+    ``others`` are no regulators of their own.
+    """
     found = [
         (owner, into, out)
         for owner in owners
-        if owner.part.figure(Regulator) is not None and owner not in (brain, source)
+        if owner.part.figure(Regulator) is not None and owner not in others
         if (into := owner.first("supply", "raw")) is not None and (out := owner.first("plus")) is not None
     ]
     aside = []

@@ -10,6 +10,10 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+from fitplan.circuit.faults import net_faults
+from fitplan.circuit.nodes import read_circuit
+from fitplan.circuit.protection import protection_of
+from fitplan.circuit.supply import build_supply
 from fitplan.cli import app
 from fitplan.errors import InputError
 from fitplan.files.catalogue import examples_folder, read_catalogue
@@ -18,10 +22,12 @@ from fitplan.files.read import read_train
 from fitplan.files.starter import write_starter
 from fitplan.files.usual_nets import usual_nets
 from fitplan.files.usual_owners import NotUsualError
-from fitplan.model.electrical import MotorDriver, Regulator
+from fitplan.model.electrical import CellPack, MotorDriver, Regulator
+from fitplan.model.needed import Need
 from fitplan.model.nets import Net, PinRef
 from fitplan.model.train import Train
 from tests.files.written_nets import WRITTEN
+from tests.packing.small_trains import hollow, train_of
 
 
 def without_nets(text: str, instead: str = "usual nets: yes") -> str:
@@ -400,3 +406,35 @@ def test_written_out_a_written_net_gets_its_further_pins(own: str, tmp_path: Pat
     assert CliRunner().invoke(app, ["write-out", str(path)]).exit_code == 0
     assert read_train(path).nets == before.nets
     assert ("# mine" in own) == ("# mine" in path.read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("fuse", [False, True])
+@pytest.mark.parametrize("board", ["controller-compact-5v", "controller-wireless-thumb"])
+@pytest.mark.parametrize(
+    "charger", ["charger-protected", "charger-protected-gentle", "charger-step-up-5v", "charger-plain"]
+)
+def test_a_charging_board_lies_between_bare_cells_and_train(charger: str, board: str, *, fuse: bool) -> None:
+    """What the train draws passes its protection, at plus and at minus, as the check of safety asks.
+
+    Before, ground joined the cells' minus past it, and a board without a step-up was in no supply net.
+    """
+    catalogue = read_catalogue()
+    named = {"brain": board, "cell": "cells-18650-1", "charger": charger, "switch": "switch-slide"}
+    named |= {"fuse": "junction-resettable-fuse"} if fuse else {}
+    named |= {} if charger == "charger-step-up-5v" else {"lift": "regulator-step-up-5v-tiny"}
+    parts = {name: catalogue[part] for name, part in named.items()}
+    nets = tuple(
+        Net(net.name, net.role, tuple(PinRef(*join.rsplit(".", 1)) for join in net.joins))
+        for net in usual_nets({name: [part] for name, part in parts.items()})
+    )
+    needs = tuple(Need(name, (part,)) for name, part in parts.items())
+    made = train_of((hollow("van", 20, 8, 12),), needs)
+    made = replace(made, nets=nets, catalogue=catalogue)
+    circuit, supply = read_circuit(made, parts), build_supply(made, parts)
+    (tree,) = supply.trees
+    pack = parts["cell"].figure(CellPack)
+    assert pack is not None
+    lacks = "without protection" if charger == "charger-plain" else ""
+    assert protection_of(circuit, parts, tree, pack).lack == lacks
+    assert [fault.kind for fault in net_faults(made, parts) if fault.kind != "part without ground"] == []
+    assert "brain" in {load.owner for load in tree.root.everything()}
