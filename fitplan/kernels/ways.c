@@ -47,6 +47,15 @@ typedef struct { u64 f, tie; } Entry;
 static Entry *heap;
 static u32 heap_size, heap_room, has_aside;
 static Entry aside;
+
+/* A search without goals goes to everywhere, so places wait in buckets as wide as an edge, in a ring: no step is shorter,
+ * so what lies in one bucket is final, and none is longer than the ring. */
+#define RING 2048u
+typedef struct { u32 at, next; } Link;
+static Link *links; /* from 1 on */
+static u32 link_size, link_room, link_free, ring[RING], ring_left, edge_shift;
+static u64 ring_at;
+
 static u32 *touched;
 static u32 touched_size, touched_room;
 static u32 *way;
@@ -109,10 +118,12 @@ EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
   told = 0; stack = 0;
   answer = (u32 *)allocate(32);
   heap_room = 1u << 14; heap = (Entry *)allocate(heap_room * sizeof(Entry));
+  link_room = 1u << 12; links = (Link *)allocate(link_room * sizeof(Link));
   touched_room = 1u << 14; touched = (u32 *)allocate(touched_room * 4u);
   way_room = 1u << 12; way = (u32 *)allocate(way_room * 4u);
-  if (!steps || !node || !answer || !heap || !touched || !way) return 0;
-  touched_size = heap_size = has_aside = goal_count = goal_room = 0;
+  if (!steps || !node || !answer || !heap || !links || !touched || !way) return 0;
+  if (ring_left) __builtin_memset(ring, 0, sizeof ring);
+  touched_size = heap_size = has_aside = ring_left = goal_count = goal_room = 0;
   return (u32)answer;
 }
 
@@ -272,8 +283,69 @@ static u32 trace(u32 v) {
   return length;
 }
 
+static int put_in_ring(u64 length, u32 v) {
+  u32 link = link_free;
+  if (link) {
+    link_free = links[link].next;
+  } else {
+    if (link_size == link_room) {
+      Link *fresh = (Link *)grow(links, link_size, link_room * 2u, sizeof(Link));
+      if (!fresh) return 0;
+      links = fresh; link_room *= 2u;
+    }
+    link = link_size++;
+  }
+  u32 *slot = &ring[(length >> edge_shift) % RING];
+  links[link] = (Link){v, *slot};
+  *slot = link;
+  ring_left++;
+  return 1;
+}
+
+/* Go on to everywhere, for at most `limit` places.  0: all is done, 2: not finished, 3: out of memory. */
+static u32 flood(u32 limit) {
+  for (; ring_left; ring_at++) {
+    u32 *slot = &ring[ring_at % RING];
+    while (*slot) {
+      if (!limit--) return answer[0] = 2;
+      u32 link = *slot, v = links[link].at;
+      *slot = links[link].next;
+      links[link].next = link_free; link_free = link;
+      ring_left--;
+      u64 base = length_of(v);
+      u32 go = base >> edge_shift == ring_at ? node[v].todo : 0; /* a shorter way has been found since */
+      if (!go) continue;
+      node[v].todo = 0;
+      STEPS(26);
+      node[v].done |= go;
+      answer[3]++;
+      u32 weight = plain ? 0 : cost[v];
+      while (go) {
+        u32 d = (u32)__builtin_ctz(go);
+        go &= go - 1u;
+        u32 w = (u32)((i32)v + offset[d]);
+        u64 length = plain ? base + unit[kind[d]] : base + (unit[kind[d]] >> 7) * (weight + cost[w]);
+        Node *to = node + w;
+        u64 known = FAR - to->short_of;
+        if (length > known || length > reach) continue;
+        u32 may = steps_of(w);
+        if (may == ALL && (plain || is_even(w))) may = heirs[d];
+        if (length == known) {
+          to->todo |= may & ~to->done;
+          continue;
+        }
+        if (known == FAR && !touch(w)) return answer[0] = 3;
+        *to = (Node){FAR - length, may, d << PARENT_SHIFT};
+        if (!put_in_ring(length, w)) return answer[0] = 3;
+      }
+    }
+  }
+  return answer[0] = 0;
+}
+
 /* Go on for at most `limit` places.  1: found, 0: there is no way, 2: not finished, 3: out of memory. */
 EXPORT(advance) u32 advance(u32 limit) {
+  if (!goal_count) return flood(limit);
   while (heap_size | has_aside) {
     if (!limit--) return answer[0] = 2;
     Entry top = pop();
@@ -337,6 +409,8 @@ EXPORT(advance) u32 advance(u32 limit) {
 static void forget(void) {
   for (u32 i = 0; i < touched_size; i++) node[touched[i]] = (Node){0, 0, 0};
   touched_size = heap_size = has_aside = 0;
+  if (ring_left) __builtin_memset(ring, 0, sizeof ring);
+  link_size = 1; link_free = ring_left = 0; ring_at = 0;
   for (u32 i = 0; i < goal_count; i++) steps[goals[i]] &= ~GOAL;
   goal_count = 0;
 }
@@ -347,6 +421,7 @@ static int start_at(u32 v) {
   node[v] = (Node){FAR, steps_of(v), CENTRE << PARENT_SHIFT};
   u32 x = v / row_x, y = v / row_y % ny, z = v % row_y;
   if (guide && guide[v] == NO_WAY) return 1;
+  if (!goal_count) return put_in_ring(0, v);
   u64 h = estimate(v, (i32)x, (i32)y, (i32)z);
   return push(h, (h >> 21) << 32 | tie_of(x, y, z));
 }
@@ -365,6 +440,7 @@ EXPORT(find) u32 find(u32 starts, u32 start_count, u32 ends, u32 end_count, u32 
   unit[1] = plain ? 1099511627776ull : 268435456ull << 7;
   unit[2] = plain ? 1554944255988ull : 379625062ull << 7;
   unit[3] = plain ? 1904410002821ull : 464943848ull << 7;
+  edge_shift = plain ? 40u : 35u;
   const u32 *s = (const u32 *)starts, *e = (const u32 *)ends;
   if (end_count > goal_room) {
     goal_room = end_count * 2u;
