@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitplan.checks.ends import circuit_of
 from fitplan.checks.sources import PRACTICE
+from fitplan.checks.wire_couplers import keyed_pairs
 from fitplan.checks.wire_ports import port_findings
 from fitplan.circuit.chain import flow_through
 from fitplan.circuit.draws import by_flow, tree_draws
@@ -304,6 +305,13 @@ def _connectors(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Ite
         if figures is None:
             continue
         where = f"{crossing.ahead} to {crossing.behind}"
+        passing = [
+            replace(wire, current_ma=peaks.get(wire.number, (0.0, 0.0))[1]) for wire in built.harness.wires
+        ]
+        fitting = keyed_pairs(
+            built.train.catalogue.values(), [wire for wire in passing if wire.number in crossing.joined]
+        )
+        named = fitting[0].id if fitting else ""
         most = max((peaks[number][1] for number in crossing.joined if number in peaks), default=0.0)
         if most > figures.max_ma:
             yield Finding(
@@ -314,7 +322,7 @@ def _connectors(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Ite
                 round(most, 1),
                 figures.max_ma,
                 "mA",
-                "use a larger connector, or two cavities side by side",
+                f"use {named or 'a larger connector'}, or two cavities side by side",
                 "the connector's own figures",
             )
         if len(crossing.joined) > figures.cavities:
@@ -326,7 +334,7 @@ def _connectors(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Ite
                 float(len(crossing.joined)),
                 float(figures.cavities),
                 "wires",
-                f"use a connector with {len(crossing.joined)} cavities, or two",
+                f"use {named or f'a connector with {len(crossing.joined)} cavities'}, or two",
                 "the connector's own figures",
             )
         wrong = [
@@ -341,7 +349,7 @@ def _connectors(built: BuiltTrain, peaks: dict[int, tuple[float, float]]) -> Ite
                 float(gauges[wrong[0]]),
                 float(figures.awg_max if gauges[wrong[0]] > figures.awg_max else figures.awg_min),
                 "AWG",
-                f"use wire of AWG {figures.awg_min} to {figures.awg_max}, or another connector",
+                f"use {named or 'another connector'}, or wire of AWG {figures.awg_min} to {figures.awg_max}",
                 "the connector's own figures",
             )
         if not figures.keyed:

@@ -158,6 +158,22 @@ def test_connectors_at_a_coupling(figures: Connector, word: str) -> None:
     assert not [one for one in with_connector(Connector(4, 24, 30, 1000.0, True)) if one.severity != "note"]
 
 
+@pytest.mark.parametrize(
+    "figures",
+    [Connector(4, 24, 30, 0.5, True), Connector(1, 24, 30, 1000.0, True), Connector(4, 20, 26, 1000.0, True)],
+)
+def test_a_connector_that_serves_is_named_beside_one_that_does_not(figures: Connector) -> None:
+    """The smallest keyed one of the catalogue that takes gauges, wires and current; none where none does."""
+    wires = tuple(wire(i, "front echo", "brain.D3", "front eyes.ECHO") for i in (1, 2))
+    weak = part("weak", Connector(2, 24, 30, 0.5, True))
+    serves = part("serves", Connector(2, 24, 30, 1000.0, True))
+    for more, named in (({}, False), ({"weak": weak}, False), ({"weak": weak, "serves": serves}, True)):
+        made = replace(shuttle(), catalogue={"joint": part("joint", figures), **more})
+        found = run(Harness(wires, crossings=(crossing("joint", 2),)), made)
+        (stop,) = [one for one in found if one.severity == "stop" and one.where == "shunter to wagon"]
+        assert stop.remedy.startswith("use serves, or ") is named
+
+
 def test_a_bundle_too_thick_for_its_port() -> None:
     """Proved not to go through is a stop, not decided and tight are cautions, room is a note."""
 
