@@ -7,9 +7,12 @@ from functools import lru_cache
 from itertools import pairwise
 
 from fitplan.lattice.frame import TOLERANCE
-from fitplan.model.solids import Box, Cylinder, Solid, Wedge, axis_of, is_forward
+from fitplan.model.solids import Box, Cylinder, Solid, Vec, Wedge, axis_of, is_forward
 from fitplan.model.vehicle import BodySolid, State, Vehicle
 from fitplan.units import STUD, STUD_DIAMETER, STUD_HEIGHT
+
+BESIDE = STUD_DIAMETER / 2 + 0.05
+"""Walls on both sides no farther than this (mm) from a stud's middle are those of a hole."""
 
 
 def floor_studs(vehicle: Vehicle, removed: Collection[str] = ()) -> tuple[BodySolid, ...]:
@@ -18,8 +21,9 @@ def floor_studs(vehicle: Vehicle, removed: Collection[str] = ()) -> tuple[BodySo
     The upright line through the middle of each stud cell is followed from the rail upwards. Wherever it
     passes from a fixed or removable solid into free space, and does so at the level face of a box, there is
     a stud of that solid's state: on the floor and on every deck above it. Curved and sloping faces, what is
-    smooth and what was built in carry none. With `removed` bricks taken out, the studs beneath them come to
-    light and their own are gone. Those of one cell follow each other upwards.
+    smooth and what was built in carry none, nor does a hole: what is hardly as wide as a stud. With
+    `removed` bricks taken out, the studs beneath them come to light and their own are gone. Those of one cell
+    follow each other upwards.
     """
     return _standing_proud(vehicle, frozenset(removed))
 
@@ -37,6 +41,8 @@ def _standing_proud(vehicle: Vehicle, removed: frozenset[str]) -> tuple[BodySoli
             y = (j + 0.5) * STUD
             near = [entry for entry, b in row if b.low[1] < y < b.high[1]]
             for level, state, name in _floors(near, x, y, removed):
+                if _in_a_hole(vehicle.body, (x, y, level + STUD_HEIGHT / 2), removed):
+                    continue
                 stud = Cylinder("z", (x, y, level), STUD_HEIGHT, STUD_DIAMETER / 2)
                 found.append(BodySolid(stud, state, name))
     return tuple(found)
@@ -66,6 +72,22 @@ def _floors(
                 yield low, below.state, below.removable
         solid = entry is not None and entry.state in ("fixed", "removable") and not _is_free(entry, removed)
         below = entry if solid else None
+
+
+def _in_a_hole(body: Sequence[BodySolid], middle: Vec, removed: Collection[str]) -> bool:
+    """Whether walls stand beside the middle of a stud on both sides, too close for one (common practice)."""
+    x, y, z = middle
+    beside = (((x - BESIDE, y), (x + BESIDE, y)), ((x, y - BESIDE), (x, y + BESIDE)))
+    return any(all(_is_solid(body, *at, z, removed) for at in both) for both in beside)
+
+
+def _is_solid(body: Sequence[BodySolid], x: float, y: float, z: float, removed: Collection[str]) -> bool:
+    """Whether a point lies in a brick: what was drawn last counts."""
+    for entry in reversed(body):
+        span = upright_span(entry.solid, x, y)
+        if span is not None and span[0] < z < span[1]:
+            return entry.state in ("fixed", "removable") and not _is_free(entry, removed)
+    return False
 
 
 def _is_free(entry: BodySolid, removed: Collection[str]) -> bool:

@@ -1,7 +1,8 @@
 """The studs that stand proud on studded floors and decks, found once more from the drawing order.
 
 The upright line through the middle of each stud cell is followed from above. Wherever it comes out of free
-space onto a fixed or removable solid that is not smooth, at the level face of a box, there stands a stud.
+space onto a fixed or removable solid that is not smooth, at the level face of a box, there stands a stud,
+but not in holes: between walls that leave hardly its own width.
 """
 
 from __future__ import annotations
@@ -17,6 +18,8 @@ from fitplan.verify.overlap import profile_shadow
 from fitplan.verify.shapes import PLANE, Disc, Interval, Prism, Shape
 
 _THIN = 1e-6
+_HALF_A_HOLE = 2.45
+"""So close to the middle of a stud, on both sides, only the walls of a hole are (mm)."""
 
 
 def floor_studs(vehicle: Vehicle, pieces: Sequence[BodyPiece]) -> tuple[BodyPiece, ...]:
@@ -31,6 +34,8 @@ def floor_studs(vehicle: Vehicle, pieces: Sequence[BodyPiece]) -> tuple[BodyPiec
         for j in range(vehicle.studs_wide):
             y = (j + 0.5) * STUD
             for level, below in _feet(here, x, y):
+                if any(_between_walls(pieces, x, y, level, axis) for axis in (0, 1)):
+                    continue
                 stud = Prism(2, Disc((x, y), STUD_DIAMETER / 2), level, level + STUD_HEIGHT)
                 name = "a floor stud" if below.state == "fixed" else f"a stud of {below.name}"
                 found.append(BodyPiece(stud, below.state, name))
@@ -52,6 +57,18 @@ def _feet(pieces: Sequence[BodyPiece], x: float, y: float) -> list[tuple[float, 
             found.append((high, here))
         above = here
     return found
+
+
+def _between_walls(pieces: Sequence[BodyPiece], x: float, y: float, level: float, axis: int) -> bool:
+    """Tell whether bricks stand half a stud's width from the middle of a stud, on both sides of it."""
+    high = level + STUD_HEIGHT / 2
+    for side in (-_HALF_A_HOLE, _HALF_A_HOLE):
+        at = (x + side, y) if axis == 0 else (x, y + side)
+        spans = ((piece, upright_span(piece.shape, *at)) for piece in pieces)
+        there = [p.state for p, span in spans if span is not None and span[0] < high < span[1]]
+        if not there or there[-1] not in ("fixed", "removable"):
+            return False
+    return True
 
 
 def upright_span(shape: Shape, x: float, y: float) -> Interval | None:

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.lattice.space import VehicleSpace
 from fitplan.lattice.studs import floor_studs as studs_of_the_lattice
 from fitplan.model.solids import Box, Cylinder, Wedge
 from fitplan.model.vehicle import BodySolid
@@ -35,6 +36,39 @@ def test_studs_stand_on_the_floor_of_the_cavity() -> None:
     studded = replace(smooth, floor_finish="studded")
     expected = {(8 * i + 4.0, 8 * j + 4.0, 19.2) for i in range(1, 5) for j in range(1, 4)}
     assert set(studs_found(studded)) == expected
+
+
+@pytest.mark.parametrize(
+    ("wide", "along", "studs"),
+    [(3.2, "x", 0), (4.8, "x", 0), (4.8, "y", 0), (5.2, "x", 1), (8.0, "x", 1), (8.0, "y", 1)],
+)
+def test_in_a_hole_stands_no_stud(wide: float, along: str, studs: int) -> None:
+    """A brick with a hole of 3.2 or 4.8 mm has a smooth bore; a gap of a brick's width shows the stud."""
+    wagon = replace(hollow("wagon", 7, 5, 6), floor_finish="studded")
+    before = set(studs_found(wagon))
+    wall, hole = (
+        Box((24.0, 8.0, 19.2), (32.0, 32.0, 38.4)),
+        Box((24.0, 20 - wide / 2, 22.4), (32.0, 20 + wide / 2, 25.6)),
+    )
+    if along == "y":
+        wall = Box((8.0, 16.0, 19.2), (48.0, 24.0, 38.4))
+        hole = Box((28 - wide / 2, 16.0, 22.4), (28 + wide / 2, 24.0, 25.6))
+    wagon = replace(wagon, body=(*wagon.body, BodySolid(wall, "fixed"), BodySolid(hole, "free")))
+    found = set(studs_found(wagon))
+    assert found == {
+        (s.solid.start[0], s.solid.start[1], s.solid.start[2]) for s in studs_of_the_lattice(wagon)
+    }
+    assert len(found - before) == studs
+    assert all(z == 22.4 for _, _, z in found - before)
+
+
+def test_a_wire_passes_the_hole_of_a_brick_on_a_studded_floor() -> None:
+    """In its whole height of 3.2 mm."""
+    wagon = replace(hollow("wagon", 7, 5, 6), floor_finish="studded")
+    wall, hole = Box((24.0, 8.0, 19.2), (32.0, 32.0, 38.4)), Box((24.0, 18.4, 23.2), (32.0, 21.6, 26.4))
+    wagon = replace(wagon, body=(*wagon.body, BodySolid(wall, "fixed"), BodySolid(hole, "free")))
+    space = VehicleSpace.of(wagon)
+    assert space.wire_free("outward")[space.frame.box_slice(hole, "inward")].all()
 
 
 SOLIDS = st.one_of(
