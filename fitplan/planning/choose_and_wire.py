@@ -53,6 +53,7 @@ def choose_and_wire(
     choosing: Choosing,
     taken: Taken,
     beside: SecondProcess | None = None,
+    to_be_opened: Callable[[Attempt], bool] = lambda laid: False,
 ) -> ChosenTrain:
     """Place and wire the best choice; while something is not reached, shut out or tips, try the next best.
 
@@ -65,6 +66,8 @@ def choose_and_wire(
         Called with the first choice that is wired, before its wires run, and again when another is kept.
     beside
         Where some vehicles are laid.
+    to_be_opened
+        Told what a choice came to: whether bodies will be opened for it, so that no other choice is of use.
     """
     wired: list[tuple[tuple[int, ...], int, ChosenTrain]] = []
     waiting: list[_PlacedChoice] = []
@@ -85,7 +88,7 @@ def choose_and_wire(
         else:
             last = wire(one)
             vehicles, ports = _vehicles_at_fault(last), _ports_at_fault(last)
-            if not vehicles and not ports:
+            if not (vehicles or ports) or to_be_opened(last.laid):
                 break
             if ports:
                 overfull = CrossingRoom(run.train, last.laid.diameters, run.added).overfull

@@ -16,11 +16,13 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.lattice.boxes import removable_boxes
+from fitplan.lattice.cover import TENTHS
 from fitplan.lattice.frame import Frame
 from fitplan.lattice.space import VehicleSpace
 from fitplan.lattice.states import FREE_BIT, KEEP_CLEAR_BIT, OUTSIDE_BIT, PART_BIT
 from fitplan.model.holes import ABOVE_STUD, PRICES, SQUARE, SQUARE_FROM
-from fitplan.model.solids import AXES, Box, Direction
+from fitplan.model.solids import AXES, Box, Direction, plane_of
 from fitplan.model.vehicle import Hole, HoleKind, Vehicle
 from fitplan.planning.body_rooms import BodyRooms
 from fitplan.units import BRICK, PITCH, STUD
@@ -99,6 +101,18 @@ def hole_candidates(vehicle: Vehicle, removed: frozenset[str], rooms: BodyRooms)
         for j in range(vehicle.studs_wide):
             found += _along(drawn, 2, (i * STUD, (i + 1) * STUD), (j * STUD, (j + 1) * STUD))
     return tuple(found)
+
+
+def gaps_of(vehicle: Vehicle, brick: str) -> Iterator[Hole]:
+    """Yield the gaps that a removable brick leaves in an end wall: ports for wires."""
+    hull = vehicle.hull
+    for box in removable_boxes(vehicle)[brick]:
+        low, high = (tuple(c / TENTHS for c in corner) for corner in (box[:3], box[3:]))
+        whole = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+        for out in ("+x", "-x"):
+            edge = hull.high[0] if out == "+x" else hull.low[0]
+            if abs(plane_of(whole, out) - edge) < 1e-6 and min(whole.size[1:]) >= 1.0:
+                yield Hole(f"gap of {brick}", "gap of a brick", whole, "x", out, 1, 0.0)
 
 
 def _brick_rows(vehicle: Vehicle) -> list[tuple[float, float]]:

@@ -21,12 +21,10 @@ from typing import Literal, TypeAlias
 
 import numpy as np
 
-from fitplan.lattice.boxes import removable_boxes
-from fitplan.lattice.cover import TENTHS
 from fitplan.model.built import BuiltTrain
 from fitplan.model.holes import opened, passage_of
 from fitplan.model.proposed import LeastOpening
-from fitplan.model.solids import Box, axis_of, plane_of
+from fitplan.model.solids import Box, axis_of
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import Hole, Vehicle, built_in_name
 from fitplan.packing.vehicle.body_support import carrying
@@ -34,7 +32,7 @@ from fitplan.packing.vehicle.possible_spots import possible_spots
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.body_rooms import BodyRooms
 from fitplan.planning.fit_table import may_go
-from fitplan.planning.hole_candidates import HoleCandidate, hole_candidates
+from fitplan.planning.hole_candidates import HoleCandidate, gaps_of, hole_candidates
 from fitplan.planning.liked_holes import apart, end_of, in_order
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.wire_bound import BoundNet, Node, RoomLink, WireRooms
@@ -125,6 +123,11 @@ class OpeningSearch:
         """Why no place of the parts lets the wires through as it is, confirmed; empty: not proved."""
         why = self._opened(frozenset()).rooms.refuted()
         return f"{why}; {CONFIRMED}" if why and self.bound > 0 else ""
+
+    @property
+    def refuted(self) -> bool:
+        """Whether the rooms of the bodies, as these are, do not let the wires through."""
+        return bool(self._opened(frozenset()).rooms.refuted())
 
     @cached_property
     def bound(self) -> float:
@@ -248,7 +251,7 @@ class OpeningSearch:
         if key not in self._bodies:
             vehicle = entry.vehicle
             rooms = self._rooms(vehicle, removed)
-            gaps = tuple(gap for brick in sorted(removed) for gap in _gaps(vehicle, brick))
+            gaps = tuple(gap for brick in sorted(removed) for gap in gaps_of(vehicle, brick))
             links = tuple(_port_links(entry, opened(vehicle, gaps), rooms))
             candidates = hole_candidates(vehicle, removed, rooms)
             self._bodies[key] = _Body(rooms, gaps, links, candidates)
@@ -383,15 +386,3 @@ def _kind_of(entry: TrainVehicle, one: HoleCandidate) -> HoleKindThere:
     wide, high = (round(edge, 4) for edge, axis in zip(size, "xyz", strict=True) if axis != one.hole.axis)
     first, last = sorted(ends, key=str)
     return HoleKindThere((first, last), (wide, high), one.hole.cost, f"{one.hole.kind} in {entry.name}")
-
-
-def _gaps(vehicle: Vehicle, brick: str) -> Iterator[Hole]:
-    """Yield the gaps that a removable brick leaves in an end wall: ports for wires."""
-    hull = vehicle.hull
-    for box in removable_boxes(vehicle)[brick]:
-        low, high = (tuple(c / TENTHS for c in corner) for corner in (box[:3], box[3:]))
-        whole = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
-        for out in ("+x", "-x"):
-            edge = hull.high[0] if out == "+x" else hull.low[0]
-            if abs(plane_of(whole, out) - edge) < 1e-6 and min(whole.size[1:]) >= 1.0:
-                yield Hole(f"gap of {brick}", "gap of a brick", whole, "x", out, 1, 0.0)

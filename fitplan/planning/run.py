@@ -34,6 +34,7 @@ from fitplan.planning.opened import (
     opened_before,
     openings,
 )
+from fitplan.planning.place_and_wire import Attempt
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.run_state import PlanOptions as PlanOptions
 from fitplan.planning.suitability import Suitability
@@ -129,7 +130,11 @@ def _planned(
         asked.append(put(beside, ask_what_else, asking, aside, free, with_rows=not early))
         return asked[-1].send
 
-    kept = choose_and_wire(run, suitability, choosing, ask, beside)
+    def to_be_opened(laid: Attempt) -> bool:
+        asked = train.may_open and opened is None and bool(laid.built.unreached)
+        return asked and OpeningSearch(run, laid.built, laid.diameters).likely.refuted
+
+    kept = choose_and_wire(run, suitability, choosing, ask, beside, to_be_opened)
     choosing, circuit, laid = kept.choosing, kept.circuit, kept.laid
     best = choosing.best
     least = None
