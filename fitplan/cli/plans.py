@@ -106,6 +106,8 @@ def freeze(
 
     A later plan keeps them unless something must go, and says what is new, moved, unsoldered and cut again.
     """
+    from os.path import normpath
+
     from fitplan.files.catalogue import examples_folder
     from fitplan.files.find import find_train
     from fitplan.files.freeze import frozen
@@ -124,7 +126,8 @@ def freeze(
         )
     there = as_built_of(plan)
     write_file(path, frozen(path.read_text(encoding="utf-8"), there).encode(), force=True)
-    say(f"{len(there.parts)} parts, {len(there.pins)} pins and {len(there.wires)} wires as built in {path}.")
+    stays = f"{len(there.parts)} parts, {len(there.pins)} pins and {len(there.wires)} wires"
+    say(f"{stays} as built in {normpath(path)}.")
 
 
 @app.command()

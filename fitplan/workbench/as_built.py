@@ -165,7 +165,8 @@ def _parts(built: BuiltTrain) -> Iterator[Reworked]:
         elif here.part.id != was.part:
             must = was.part not in {part.id for part in needs[name].candidates}
             why = f"the train file asks for another part than {was.part}" if must else "another part serves"
-            yield Reworked("exchanged", "part", name, here.vehicle, f"put {here.part.name} there", why, must)
+            words = f"{name}: put {here.part.name} there"
+            yield Reworked("exchanged", "part", name, here.vehicle, words, why, must)
         elif (here.vehicle, here.place.pose.name) != (was.vehicle, was.pose) or not same_point(
             here.place.offset, was.offset
         ):
@@ -180,8 +181,8 @@ def _parts(built: BuiltTrain) -> Iterator[Reworked]:
 
 def _moved_words(here: Placement, was_in: str) -> str:
     if here.vehicle != was_in:
-        return f"move it from the {was_in} to the {here.vehicle}"
-    return "move it to its new place"
+        return f"move {here.need} from the {was_in} to the {here.vehicle}"
+    return f"move {here.need} to its new place"
 
 
 def _pins(built: BuiltTrain) -> Iterator[Reworked]:
@@ -218,6 +219,10 @@ def _wires(built: BuiltTrain, must: Mapping[int, str]) -> Iterator[Reworked]:
                 yield Reworked("unsoldered", "wire", str(number), vehicle, words, why, number in must)
         elif not stays(wire, was) or wire.cut_mm > was.cut_mm + 1e-6:
             words = f"wire {number}, {was.net}: {wire.cut_mm:g} mm of {wire.colour} for {was.cut_mm:g} mm"
+            if (wire.colour, wire.awg) == (was.colour, was.awg) and wire.cut_mm <= was.cut_mm + 1e-6:
+                words = (
+                    f"wire {number}, {was.net}: lay it anew; the old one, {was.cut_mm:g} mm, is long enough"
+                )
             if stays(wire, was) and number not in must:
                 why = f"it must be {wire.cut_mm - was.cut_mm:g} mm longer"
             yield Reworked("cut again", "wire", str(number), vehicle, words, why, number in must)

@@ -23,7 +23,7 @@ from fitplan.planning.run_state import PlanOptions
 from fitplan.recheck import recheck
 from fitplan.verify.kept import check_kept
 from fitplan.verify.result import Tally
-from fitplan.workbench.as_built import as_built_of
+from fitplan.workbench.as_built import as_built_of, rework_of
 from tests.packing.small_trains import hollow
 
 OUT = frozenset({"output"})
@@ -151,6 +151,29 @@ def test_a_wagon_left_at_home_takes_only_what_ran_to_it(built: Plan) -> None:
     assert parts == {"left": "left at home", "right": "left at home", "near": "new"}
     assert all(one.must for one in plan.rework.changes if one.change != "new")
     assert plan.rework.proved
+
+
+@pytest.mark.parametrize("longer", [-5.0, 0.0, 5.0])
+def test_what_is_done_names_what_it_is_done_to(built: Plan, longer: float) -> None:
+    """Each row says what is moved; a wire that is laid another way serves again if it is long enough."""
+    before = as_built_of(built)
+    lamp = next(one for one in before.parts if one.need == "left")
+    moved = replace(lamp, offset=(lamp.offset[0] - 8.0, *lamp.offset[1:]))
+    wire = before.wires[0]
+    leg = wire.legs[0]
+    other = replace(leg, points=(*leg.points[:-1], (*leg.points[-1][:2], leg.points[-1][2] + 3.0)))
+    laid = replace(wire, cut_mm=wire.cut_mm + longer, legs=(other, *wire.legs[1:]))
+    changed = replace(
+        before,
+        parts=tuple(moved if one is lamp else one for one in before.parts),
+        wires=(laid, *before.wires[1:]),
+    )
+    rework = rework_of(replace(built.built, train=replace(built.built.train, as_built=changed)))
+    words = {(one.change, one.name): one.words for one in rework.changes}
+    assert words["moved", "left"] == "move left to its new place"
+    said = words["cut again", str(wire.number)]
+    assert said.startswith(f"wire {wire.number}, {wire.net}: ")
+    assert ("lay it anew; the old one" in said) is (longer >= 0)
 
 
 def test_parts_make_way_one_at_a_time(built: Plan) -> None:
