@@ -157,6 +157,8 @@ class WorkSteps:
         yield from steps
         threaded: set[tuple[int, str]] = set()
         inside: frozenset[str] = frozenset()
+        going_in = {need for entry in order.entries for need in entry.step.needs}
+        shut_out = {one.need for one in self.built.placements if one.vehicle == name} - going_in
         yield from self._thread(search, self._loose(search), threaded, opened, inside)
         for splice in spliced_here:
             yield self._spliced_inside(search, splice, opened)
@@ -181,7 +183,8 @@ class WorkSteps:
             )  # fmt: skip
             yield from self._thread(search, strands, threaded, opened, full)
             made = [end for end in entry.joints.inside if end not in self.late]
-            yield from self._inside((*made, *entry.joints.late), name, opened, entry.joints.blind)
+            made += [end for end in entry.joints.late if self._owner(end) not in shut_out]
+            yield from self._inside(made, name, opened, entry.joints.blind)
             held = [f.need for f in self.built.fastenings if f.need in entry.step.needs]
             for need in held:
                 yield WorkStep(0, "fasten", "inside", name, (need,), opening=opened)
@@ -189,7 +192,6 @@ class WorkSteps:
         yield from self._thread(search, search.loom.strands, threaded, opened, inside)
         left = [end for end in self._ends_in(search) if end not in self.joined and end not in self.last]
         # What has no way in is wired beside its vehicle, as far as it can be.
-        shut_out = {one.need for one in self.built.placements if one.vehicle == name} - inside
         beside = [end for end in left if self._owner(end) in shut_out]
         for owner in dict.fromkeys(map(self._owner, beside)):
             yield from self._joined_beside([end for end in beside if self._owner(end) == owner], owner, name)
