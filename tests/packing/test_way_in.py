@@ -75,7 +75,7 @@ def under_a_ledge(width: float) -> tuple[Vehicle, list[Placement]]:
     (roof,) = made.openings
     low, high = roof.box.low, roof.box.high
     narrow = Opening("hatch", Box((40.0, low[1], low[2]), high), "+z")
-    vehicle = Vehicle(**{**made.__dict__, "openings": (narrow,)})
+    vehicle = replace(made, openings=(narrow,))
     return vehicle, [put("block", part(Box((0, 0, 0), (width, 12, 8))), (10, 10, FLOOR))]
 
 
@@ -105,13 +105,13 @@ def test_three_moves_over_a_wall_under_a_ledge() -> None:
     """A block behind a low wall under a ledge goes down, over the wall and down; a high wall keeps it out."""
     vehicle, placements = under_a_ledge(20.0)
     wall = BodySolid(Box((32, 8, FLOOR), (34, 40, FLOOR + 5)), "fixed")
-    vehicle = Vehicle(**{**vehicle.__dict__, "body": (*vehicle.body, wall)})
+    vehicle = replace(vehicle, body=(*vehicle.body, wall))
     plan = order(vehicle, placements)
     (step,) = plan.steps
     assert [way for way, _ in step.moves] == ["-z", "-x", "-z"]
     assert replay(vehicle, placements, plan) == []
     higher = BodySolid(Box((32, 8, FLOOR), (34, 40, FLOOR + 12)), "fixed")
-    blocked = Vehicle(**{**vehicle.__dict__, "body": (*vehicle.body, higher)})
+    blocked = replace(vehicle, body=(*vehicle.body, higher))
     assert order(blocked, placements).steps == ()
 
 
@@ -170,7 +170,7 @@ def two_rooms() -> tuple[Vehicle, list[Placement]]:
         Opening("front roof", Box((52, 8, top - 3.2), (88, 40, top)), "+z", often=False),
         Opening("rear roof", Box((8, 8, top - 3.2), (44, 40, top)), "+z", often=True),
     )
-    vehicle = Vehicle(**{**made.__dict__, "body": (*made.body, wall), "openings": openings})
+    vehicle = replace(made, body=(*made.body, wall), openings=openings)
     cube = part(Box((0, 0, 0), (8, 8, 8)))
     placements = [
         put(f"{side} {i}", cube, (x, 12, FLOOR + 8 * (i // 2)), on=f"{side} {i - 2}")
@@ -194,7 +194,7 @@ def test_a_lid_takes_its_own_bricks_along_but_not_what_is_built_in() -> None:
     assert len(order(vehicle, placements).steps) == 1
     roof = vehicle.openings[0].box
     bar = BuiltIn("bar", "bar", (Box((8, 20, roof.low[2]), (56, 24, roof.high[2])),))
-    barred = Vehicle(**{**vehicle.__dict__, "built_in": (bar,)})
+    barred = replace(vehicle, built_in=(bar,))
     plan = order(barred, placements)
     assert plan.steps == ()
     assert "the body is in the way" in plan.blocked[0]
