@@ -243,7 +243,8 @@ class OpeningSearch:
         words = _words(bodies, {node for nodes in where.values() for node in nodes or ()})
         liked = {kind: in_order(self.built.train, holes) for kind, holes in kinds.items()}
         gaps = tuple((name, gap) for name, body in bodies.items() for gap in body.gaps)
-        return _Opened(WireRooms(where, nets, tuple(links), words, tuple(bodies)), liked, gaps)
+        wires = WireRooms(where, nets, tuple(links), words, tuple(bodies), as_laid=self.kind == "wires")
+        return _Opened(wires, liked, gaps)
 
     def _body(self, entry: TrainVehicle, removed: frozenset[str]) -> _Body:
         """Return what is known of a vehicle with some bricks out, worked out once."""

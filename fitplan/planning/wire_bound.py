@@ -20,7 +20,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TypeAlias
 
+from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import Rectangle, cannot_hold, most_in_rectangle
+from fitplan.routing.map.port_room import passage
 
 Node: TypeAlias = tuple[str, int | str]
 """A room of a vehicle, by number, or one of its ends: ``front`` or ``rear`` as the train runs."""
@@ -61,6 +63,9 @@ class WireRooms:
         What a room is called.
     order
         The vehicles from the front to the rear; empty: which of them wires pass is not looked at.
+    as_laid
+        Holes carry what is known to go through them as wires are laid: side by side through the end of a
+        vehicle, as a round bundle inside it. Then nothing is proved.
     """
 
     where: Mapping[str, frozenset[Node] | None]
@@ -68,6 +73,7 @@ class WireRooms:
     links: tuple[RoomLink, ...]
     words: Mapping[Node, str] = field(default_factory=dict)
     order: tuple[str, ...] = ()
+    as_laid: bool = False
 
     @cached_property
     def _groups(self) -> list[list[BoundNet]]:
@@ -178,6 +184,8 @@ class WireRooms:
             crossing = [net.outer_mm for net in group if self._must_cross(net, rooms, home, parted)]
             if crossing and (why := _too_narrow(cut, crossing)):
                 return why
+            if crossing and self.as_laid and not _carried_as_laid(cut, crossing):
+                return "what wants through is not known to go through as it is laid"
         return ""
 
     def _must_cross(self, net: BoundNet, rooms: _Joined, home: int, parted: _Joined) -> bool:
@@ -270,3 +278,21 @@ def _too_narrow(cut: Sequence[RoomLink], diameters: Sequence[float]) -> str:
     if most >= len(diameters):
         return ""
     return f"{len(diameters)} conductors at the least want through {names}, which carry at most {most}"
+
+
+def _carried_as_laid(cut: Sequence[RoomLink], diameters: Sequence[float]) -> bool:
+    """Tell whether holes together carry conductors as these are laid: of several, each the thickest."""
+    holes = [(hole, _leads_out(link)) for link in cut for hole in link.openings or ()]
+    if len(holes) == 1:
+        ((hole, out),) = holes
+        return passage(*hole, diameters).holds if out else bundle_diameter(diameters) <= min(hole)
+    carried, thickest = 0, max(diameters)
+    for hole, out in holes:
+        rows = through_rectangle(*hole, thickest)
+        bundled = (n for n in range(len(diameters), 0, -1) if bundle_diameter([thickest] * n) <= min(hole))
+        carried += rows if out else next(bundled, 0)
+    return carried >= len(diameters)
+
+
+def _leads_out(link: RoomLink) -> bool:
+    return any(isinstance(node[1], str) for node in link.ends)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from fitplan.model.built import BuiltTrain
 from fitplan.model.placed import Placement
 from fitplan.model.plan import Plan
@@ -15,7 +17,7 @@ from fitplan.model.wired import Harness, Unreached
 from fitplan.planning.least_opening import OpeningSearch
 from fitplan.planning.opened import faults, openings
 from fitplan.planning.run_state import PlanningRun, PlanOptions
-from tests.planning.test_least_opening import STAND, _walled
+from tests.planning.test_least_opening import STAND, WALL, _walled
 
 
 def _behind_a_slit() -> Train:
@@ -54,6 +56,17 @@ def test_with_room_enough_the_least_is_what_is_likely() -> None:
     first = next(openings(search, set()))
     assert (first.cost, first.least) == (1.0, 1.0)
     assert [vehicle for vehicle, _ in first.holes] == ["loco"]
+
+
+@pytest.mark.parametrize(("nets", "holes"), [(4, 1), (5, 2)])
+def test_a_hole_inside_is_counted_on_for_a_round_bundle(nets: int, holes: int) -> None:
+    """Of four wires of 1.3 mm a bundle is 3.14 mm thick, of five 3.51 (equal circles, Graham 1968)."""
+    train = _walled(wall=BodySolid(WALL, "fixed"), nets=nets)
+    wires = {f"w{n}": 1.3 for n in range(nets)}
+    search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), wires)
+    first = next(openings(search, set()))
+    assert search.bound == 1.0
+    assert first.cost == holes
 
 
 def test_vehicles_beyond_a_parted_net_are_not_blamed() -> None:
