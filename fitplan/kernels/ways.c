@@ -302,6 +302,19 @@ static int put_in_ring(u64 length, u32 v) {
   return 1;
 }
 
+/* Count a place as looked at: these steps from it are taken now. */
+static void look_from(u32 v, u32 go) {
+  node[v].todo = 0;
+  STEPS(26);
+  node[v].done |= go;
+  answer[3]++;
+}
+
+/* The length of a way over one step, to `w`, from a place at `base` whose steps cost `weight`. */
+static u64 length_over(u64 base, u32 d, u32 weight, u32 w) {
+  return plain ? base + unit[kind[d]] : base + (unit[kind[d]] >> 7) * (weight + cost[w]);
+}
+
 /* Go on to everywhere, for at most `limit` places.  0: all is done, 2: not finished, 3: out of memory. */
 static u32 flood(u32 limit) {
   for (; ring_left; ring_at++) {
@@ -315,16 +328,13 @@ static u32 flood(u32 limit) {
       u64 base = length_of(v);
       u32 go = base >> edge_shift == ring_at ? node[v].todo : 0; /* a shorter way has been found since */
       if (!go) continue;
-      node[v].todo = 0;
-      STEPS(26);
-      node[v].done |= go;
-      answer[3]++;
+      look_from(v, go);
       u32 weight = plain ? 0 : cost[v];
       while (go) {
         u32 d = (u32)__builtin_ctz(go);
         go &= go - 1u;
         u32 w = (u32)((i32)v + offset[d]);
-        u64 length = plain ? base + unit[kind[d]] : base + (unit[kind[d]] >> 7) * (weight + cost[w]);
+        u64 length = length_over(base, d, weight, w);
         Node *to = node + w;
         u64 known = FAR - to->short_of;
         if (length > known || length > reach) continue;
@@ -366,16 +376,13 @@ EXPORT(advance) u32 advance(u32 limit) {
       }
     }
     if (!go) continue;
-    node[v].todo = 0;
-    STEPS(26);
-    node[v].done |= go;
-    answer[3]++;
+    look_from(v, go);
     u32 weight = plain ? 0 : cost[v];
     while (go) {
       u32 d = (u32)__builtin_ctz(go);
       go &= go - 1u;
       u32 w = (u32)((i32)v + offset[d]);
-      u64 length = plain ? base + unit[kind[d]] : base + (unit[kind[d]] >> 7) * (weight + cost[w]);
+      u64 length = length_over(base, d, weight, w);
       Node *to = node + w;
       u64 known = FAR - to->short_of;
       if (length > known || length > reach) continue;
