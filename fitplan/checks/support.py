@@ -21,7 +21,15 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.buying import Asked
 from fitplan.model.facts import mass_of, sideways_n
 from fitplan.model.found import Finding, Outcome, Severity
-from fitplan.model.placed import ITS_MOUNT, NOTHING, TAPE_MM2_PER_G, TAPE_WIDTH, Fastening, Placement
+from fitplan.model.placed import (
+    ITS_MOUNT,
+    NOTHING,
+    SHELF_WORDS,
+    TAPE_MM2_PER_G,
+    TAPE_WIDTH,
+    Fastening,
+    Placement,
+)
 from fitplan.model.solids import (
     DIRECTIONS,
     PLACE_WORDS,
@@ -188,6 +196,8 @@ def tape_needed(placement: Placement) -> float:
 
 def _held(placement: Placement, held: list[Fastening], settings: SupportSettings) -> Finding:
     what = " and ".join(entry.words for entry in held)
+    if placement.carried_by == SHELF_WORDS["wall"]:
+        what = what.replace("tape under it", SHELF_WORDS["wall"])
     ways = [WAY_WORDS[way] for entry in held for way in entry.ways if way != "+z"]
     down = any("+z" in entry.ways for entry in held)
     against = [f"sliding {', '.join(ways)}"] if ways else []

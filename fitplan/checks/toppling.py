@@ -26,7 +26,7 @@ _Rect = tuple[float, float, float, float]
 
 JOLT_G = 0.3
 """What a load is to bear sideways, in g: a train that is caught by hand or strikes something (no source)."""
-HANGS: tuple[ShelfKind, ...] = ("clip", "hanger")
+HANGS: tuple[ShelfKind, ...] = ("clip", "hanger", "wall")
 """What these carry does not stand on a foot."""
 RESERVE = 1.5
 """Curves are gone through so many times faster than they should be (a setting of this check)."""

@@ -12,11 +12,11 @@ from typing import Literal, TypeAlias
 from fitplan.model.part import Part
 from fitplan.model.solids import Box, Direction, Place, Solid, bounds_of
 
-ShelfKind: TypeAlias = Literal["pad", "plates", "bracket", "clip", "bridge", "hanger", "block"]
+ShelfKind: TypeAlias = Literal["pad", "plates", "bracket", "clip", "bridge", "hanger", "block", "wall"]
 """pad: foam or tape alone; plates: a stack under the part; bracket: a stack with a plate on top that reaches
 under the part; clip: a tile on a side stud that the part lies against; bridge: a plate over two stacks;
 hanger: a stack from the roof with a plate below that reaches under the part; block: printed or glued, no
-studs."""
+studs; wall: foam tape between its side and a wall; plain tape where it is flush."""
 SHELF_WORDS: dict[ShelfKind, str] = {
     "pad": "a pad",
     "plates": "plates under it",
@@ -25,6 +25,7 @@ SHELF_WORDS: dict[ShelfKind, str] = {
     "bridge": "a plate over two stacks",
     "hanger": "a plate that hangs from the roof",
     "block": "a printed block",
+    "wall": "tape on the wall beside it",
 }
 
 

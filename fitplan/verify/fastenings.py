@@ -93,7 +93,7 @@ def _pushed(site: Site, part: PlacedPart, held: list[Fastening], sheet: Tally) -
 def _at_its_edge(site: Site, part: PlacedPart, sheet: Tally) -> None:
     """Check that what carries a heavy part on an addition does not end just under its middle."""
     shelf = part.placement.shelf
-    if shelf is None or shelf.kind in ("clip", "hanger") or not part.placement.steady:
+    if shelf is None or shelf.kind in ("clip", "hanger", "wall") or not part.placement.steady:
         return
     under, past = resting_on(site, part), 0.0
     if under:

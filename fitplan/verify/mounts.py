@@ -195,7 +195,7 @@ def _carried(site: Site, part: PlacedPart, sheet: Tally) -> None:
     sheet.count("parts carried from below")
     below = resting_on(site, part)
     shelf = part.placement.shelf
-    at_its_side = shelf is not None and shelf.kind == "clip"
+    at_its_side = shelf is not None and shelf.kind in ("clip", "wall")
     if at_its_side and any(held_at_its_side(site, part.name, shape, RESTS) for shape in part.envelope):
         return
     edges = resting_in_bores(site, part)

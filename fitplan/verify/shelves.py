@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from fitplan.model.facts import mass_of
 from fitplan.model.placed import Piece, Shelf
 from fitplan.model.solids import Box
 from fitplan.units import BRICK, PLATE, STUD, STUD_HEIGHT
@@ -21,6 +22,10 @@ from fitplan.verify.scene import BLOCKED, SOLID, TOLERANCE, PlacedPart, Site, co
 from fitplan.verify.shapes import Disc, Prism, Shape
 
 NEAR = 0.01
+_LEAST_BLOCK = STUD - 0.2
+"""What stands by itself is a stud's pitch wide, less the play of bricks (common practice, no source)."""
+_TAPED_G = 20.0
+"""Tape at its side holds a part up to so much (common practice, no source)."""
 _NAME = re.compile(r"(brick|plate|tile|brick with a stud on its side) (\d+) × (\d+)")
 _HEIGHTS = {"brick": BRICK, "plate": PLATE, "tile": PLATE, "brick with a stud on its side": BRICK}
 
@@ -68,7 +73,7 @@ def _hung(site: Site, part: PlacedPart, shelf: Shelf, sheet: Tally) -> int:
 def _kind(site: Site, part: PlacedPart, shelf: Shelf, sheet: Tally) -> None:
     """Check that a shelf is called what it is made of, and that its pads touch the part."""
     named = {piece.name for piece in shelf.pieces}
-    made = {"pad"} if shelf.kind == "pad" else {"block"} if shelf.kind == "block" else set()
+    made = {"pad": {"pad"}, "wall": {"pad"}, "block": {"block"}}.get(shelf.kind, set())
     if (made and named != made) or (not made and not named - {"pad", "studs"}):
         message = f"what carries {part.name} is called {shelf.kind}; it is made of {', '.join(sorted(named))}"
         sheet.problem("shelf", site.name, message)
@@ -77,13 +82,33 @@ def _kind(site: Site, part: PlacedPart, shelf: Shelf, sheet: Tally) -> None:
         sheet.problem("shelf", site.name, message, shelf.studs, "studs")
     if shelf.steady != part.placement.steady:
         sheet.problem("shelf", site.name, f"what carries {part.name} is said to be steady, or not, otherwise")
-    for piece in shelf.pieces if shelf.kind == "pad" else ():
+    for piece in shelf.pieces if made else ():
         grown = Box(
             (piece.box.low[0] - NEAR, piece.box.low[1] - NEAR, piece.box.low[2] - NEAR),
             (piece.box.high[0] + NEAR, piece.box.high[1] + NEAR, piece.box.high[2] + NEAR),
         )
         if not any(overlap(grown, shape) for shape in part.envelope):
-            sheet.problem("shelf", site.name, f"a pad under {part.name} does not touch it")
+            sheet.problem("shelf", site.name, f"a {piece.name} under {part.name} does not touch it")
+        if shelf.kind == "wall" and not _on_a_wall(site, piece):
+            message = f"the tape beside {part.name} lies on no wall that stays"
+            sheet.problem("shelf", site.name, message)
+        if shelf.kind == "block" and min(piece.box.size[:2]) < _LEAST_BLOCK - NEAR:
+            message = f"the block under {part.name} is thinner than a stud's pitch: it would not stand"
+            sheet.problem("shelf", site.name, message, min(piece.box.size[:2]), "mm")
+    if shelf.kind == "wall" and mass_of(part.placement.part) > _TAPED_G:
+        sheet.problem("shelf", site.name, f"{part.name} is too heavy for tape at its side")
+
+
+def _on_a_wall(site: Site, piece: Piece) -> bool:
+    """Return whether a pad lies, across its least edge, on a brick that is not part of a lid."""
+    low, high, size = list(piece.box.low), list(piece.box.high), piece.box.size
+    thin = size.index(min(size))
+    low[thin], high[thin] = low[thin] - NEAR, high[thin] + NEAR
+    grown = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+    if thin == 2 or any(bounds_overlap(grown, lid.box) for lid in site.vehicle.openings):
+        return False
+    touched = site.body.regions(grown, SOLID)
+    return any(min(edge for i, edge in enumerate(one.size) if i != thin) > NEAR for one in touched)
 
 
 def check_piece(site: Site, owner: str, piece: Piece, sheet: Tally) -> int:

@@ -31,7 +31,7 @@ def check_toppling(built: BuiltTrain, sites: dict[str, Site], told: set[str], sh
                 continue
             if mass_of(placement.part) <= _HEAVY_G or f"{part.name} in {site.name}" in told:
                 continue
-            if placement.shelf is not None and placement.shelf.kind in ("clip", "hanger"):
+            if placement.shelf is not None and placement.shelf.kind in ("clip", "hanger", "wall"):
                 continue
             held = [entry for entry in built.fastenings if entry.need == part.name]
             if any("+z" in entry.ways for entry in held):

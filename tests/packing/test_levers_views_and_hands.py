@@ -17,7 +17,7 @@ from fitplan.packing.engine.search_places import MOST_LEVELS, OrderSearch
 from fitplan.packing.engine.search_sides import SidesSearch
 from fitplan.packing.vehicle import addition_shapes, additions, pressed, reaching_additions, shelves
 from fitplan.packing.vehicle.addition_shapes import FEET, Cells, feet_of
-from fitplan.packing.vehicle.posts import LEAST_POST, _free_rects
+from fitplan.packing.vehicle.posts import LEAST_POST, free_rects
 from fitplan.packing.vehicle.pressed import Pair, foot_lever, presses_placed
 from fitplan.packing.vehicle.stud_cells import BRICK
 from fitplan.packing.vehicle.window_places import WindowCut, WindowPlaces
@@ -200,7 +200,7 @@ def test_posts_are_as_wide_as_what_is_free_across_a_column() -> None:
             if min(one[2] - one[0], one[3] - one[1]) >= LEAST_POST
             and not any(other != one and within(one, other) for other in free)
         }
-        found = list(_free_rects(column, np.array(rows)))
+        found = list(free_rects(column, np.array(rows), LEAST_POST))
         assert largest <= set(found)
         assert set(found) <= set(free)
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from fitplan.packing.vehicle.pair_costs import shares
-from fitplan.packing.vehicle.part_places import BEFORE_PINS
+from fitplan.packing.vehicle.part_places import BEFORE_PINS, FOOT, SHUT_BELOW, _foot
 from fitplan.packing.vehicle.preferred import Liked
 from fitplan.packing.vehicle.roomy_places import MOST_KEPT, STEPS_A_PLACE, RoomySearch
 from fitplan.packing.vehicle.wishes import WiredNet, Wishes
@@ -39,6 +39,8 @@ def part(name: str, solid: list[list[Row]], **more: Any) -> Any:
         variant=np.zeros(count, dtype=np.int64),
         solid=boxes,
         no_wires=whole,
+        taken=whole,
+        foot=np.array(more.get("foot", [[0] * 6] * count), dtype=np.int64).reshape(count, 6),
         **rows,
         bounds=bounds,
         outline=np.concatenate([boxes[..., :3].min(axis=1), boxes[..., 3:].max(axis=1)], axis=1) / 10,
@@ -109,6 +111,34 @@ def test_a_pair_beside_its_cells(seed: int) -> None:
                 pytest.approx([BEFORE_PINS * 2 * v for v in theirs[rows]]),
             ]
             assert {net: values.tolist() for net, values in found.away.items()} == {1: away[rows]}
+
+
+def test_what_would_stand_in_the_column_under_a_part_costs_its_share() -> None:
+    """Seen from above; whatever height it has, within the column; on both sides of the pair."""
+    column = (0, 0, 2, 4, 4, 9)
+    cases = (((0, 0, 5, 4, 4, 6), 1.0), ((2, 2, 8, 9, 9, 20), 0.25), ((0, 0, 9, 4, 4, 12), 0.0))
+    for box, share in (*cases, ((0, 0, 0, 4, 4, 2), 0.0), ((3, 0, 0, 5, 4, 3), 0.25)):
+        hung, low = part("hung", [[(0, 0, 9, 4, 4, 12)]], foot=[column]), part("low", [[box]])
+        for pair in ((hung, low), (low, hung)):
+            (cost,) = search(*pair)._pair(0, 1, 0, slice(None)).before_pins
+            assert cost.tolist() == [pytest.approx(SHUT_BELOW * share)], box
+    assert search(low, part("flat", [[CUBE]]))._pair(0, 1, 0, slice(None)).before_pins == ()
+
+
+def test_the_column_under_a_part_reaches_down_to_the_next_wall() -> None:
+    """A stud wide about its middle, up to what hangs over that; empty where it lies on the wall."""
+    floor, sill = (-500, -500, -10, 500, 500, 0), (50, -500, 0, 500, 500, 120)
+    walls = np.array([floor, sill])
+    board, front = (0, 0, 200, 16, 180, 330), (16, 60, 240, 40, 120, 300)
+    solid = np.array([[board, front]])
+    middle = np.array([[8.0, 90.0]])
+    assert _foot(middle, solid, walls, -10).tolist() == [[8 - FOOT, 90 - FOOT, 0, 8 + FOOT, 90 + FOOT, 200]]
+    ahead = np.array([[16.0 + FOOT, 90.0]])  # over the sill, and under what stands out alone
+    assert _foot(ahead, solid, walls, -10)[0, [2, 5]].tolist() == [120, 240]
+    lies = solid - np.array([0, 0, 200, 0, 0, 200])
+    empty = _foot(middle, lies, walls, -10)[0]
+    assert empty[2] == empty[5]
+    assert _foot(middle, solid, walls[:0], -10)[0, [2, 5]].tolist() == [-10, 200]
 
 
 CUBE = (0, 0, 0, 4, 4, 4)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fitplan.packing.vehicle.lowering import LoweredPart, lower_parts
-from fitplan.packing.vehicle.posts import LEAST_POST, post_under
+from fitplan.packing.vehicle.posts import LEAST_POST, broadened, post_under
 
 CELL = 40
 """Everything lies on a grid of this pitch (tenths of a mm), so the largest post does, too."""
@@ -68,14 +68,17 @@ def test_the_widest_post_is_found_wherever_there_is_one() -> None:
 
 @pytest.mark.parametrize("kept", [True, False])
 def test_a_board_over_pins_gets_a_post_beside_their_plugs(kept: bool) -> None:
-    """Over a driver with room for plugs above it a board that its window holds is carried from the floor."""
+    """Over a driver with room for plugs above it a board that its window holds is carried from the floor.
+
+    So it is where nothing is kept clear: on a block over the driver, beside its middle, it would tip.
+    """
     board = LoweredPart("eyes", ((0, 0, 320, 320, 320, 340),), (), 0, needs_support=True)
     driver = LoweredPart(
         "driver", ((0, 0, 0, 120, 320, 100),), ((0, 0, 100, 120, 320, 320),) if kept else (), 0, True
     )
     eyes, _ = lower_parts([board, driver], [FLOOR], frozenset({"eyes", "driver"}))
     assert eyes.by == "shelf"
-    assert eyes.shelf == ((120, 0, 0, 320, 320, 320) if kept else (0, 0, 100, 320, 320, 320))
+    assert (eyes.shelf, eyes.steady) == ((120, 0, 0, 320, 320, 320), True)
 
 
 def test_no_post_stands_where_it_would_tip() -> None:
@@ -84,3 +87,50 @@ def test_no_post_stands_where_it_would_tip() -> None:
     driver = LoweredPart("driver", ((0, 0, 0, 200, 320, 100),), ((0, 0, 100, 200, 320, 320),), 0, True)
     eyes, _ = lower_parts([board, driver], [FLOOR], frozenset({"eyes", "driver"}))
     assert (eyes.shelf, eyes.steady) == (None, False)
+
+
+def _cells(box: Box) -> set[tuple[int, int]]:
+    return {(x, y) for x in range(box[0], box[3]) for y in range(box[1], box[4])}
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_under_an_edge_a_block_is_a_stud_wide_where_there_is_room(seed: int) -> None:
+    """A strip is widened to 7.8 mm over a floor, past what is there: wherever any offset at all is free."""
+    dice = random.Random(seed)
+    strip = (0, 0, 0, 16, dice.choice((30, 120)), 90)
+    taken = [
+        (x, y, dice.randrange(-20, 100), x + dice.randint(5, 60), y + dice.randint(5, 60), 200)
+        for x, y in ((dice.randint(-80, 80), dice.randint(-80, 140)) for _ in range(3))
+    ]
+    floor = (-30, -90, -10, 300, 300, 0)
+    found = broadened(strip, np.array([floor]), np.array(taken))  # type: ignore[arg-type]
+    high = [box for box in taken if box[2] < strip[5]]
+    wide = [max(strip[i + 3] - strip[i], LEAST_POST) for i in (0, 1)]
+    offsets = [
+        (x, y)
+        for x in range(strip[3] - wide[0], strip[0] + 1)
+        for y in range(strip[4] - wide[1], strip[1] + 1)
+    ]
+    free = [
+        (x, y)
+        for x, y in offsets
+        if x + wide[0] / 2 >= floor[0]
+        and not any(
+            x < box[3] and box[0] < x + wide[0] and y < box[4] and box[1] < y + wide[1] for box in high
+        )
+    ]
+    assert (found is not None) == bool(free)
+    if found is not None:
+        assert _cells(strip) <= _cells(found)
+        assert [found[i + 3] - found[i] for i in (0, 1)] == wide
+        assert (found[0], found[1]) in free
+
+
+def test_a_thin_part_stands_on_a_post_beside_what_is_in_the_way() -> None:
+    """A board of 1.6 mm lies with one end over another's edge, 0.2 mm off: its post stands on the floor."""
+    board = LoweredPart("eye", ((100, 0, 200, 116, 180, 330),), (), 0, needs_support=True)
+    other = LoweredPart("brain", ((60, 150, 0, 200, 162, 198),), (), 0, needs_support=True)
+    eye, _ = lower_parts([board, other], [FLOOR], frozenset({"eye", "brain"}))
+    assert (eye.by, eye.steady) == ("shelf", True)
+    assert eye.shelf is not None
+    assert (eye.shelf[1:3], eye.shelf[3] - eye.shelf[0], eye.shelf[4:]) == ((0, 0), LEAST_POST, (150, 200))

@@ -185,7 +185,7 @@ def test_a_block_goes_under_the_board_whose_lens_stands_out_over_a_sill() -> Non
     assert carried.shelf[3] >= board[3]
     # Where another's plug lies under the board there is no room for one.
     plug = LoweredPart(
-        "plug", ((0, 100, 0, 40, 140, 40),), ((40, 100, 0, 120, 140, 40),), 0, needs_support=True
+        "plug", ((0, 100, 0, 40, 180, 40),), ((40, 100, 0, 120, 180, 40),), 0, needs_support=True
     )
     carried, _ = lower_parts([eye, plug], [sill, floor], frozenset({"eye", "plug"}))
     assert carried.by == NOTHING

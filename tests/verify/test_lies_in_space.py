@@ -82,7 +82,7 @@ def test_shelves_that_hold() -> None:
     assert [p.message for p in carried(side) if "is no brick" in p.message] == []
     pad = brick("pad", (24, 22, FLOOR + 8.0), (6, 6, 2.0))
     assert carried(pad, kind="pad", studs=0) == ()
-    block = brick("block", (24, 22, FLOOR + 1.8), (6, 6, 8.2))
+    block = brick("block", (23, 21, FLOOR + 1.8), (8, 8, 8.2))
     assert carried(block, kind="block", studs=0) == ()
 
 

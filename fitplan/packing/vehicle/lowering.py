@@ -147,15 +147,15 @@ def lower_parts(
     found: list[Carried] = []
     for index, part in enumerate(now):
         others = _others(now, index)
-        by, gap, under = _carrier(part, others, bearing, solid)
+        by, gap, under, firm = _carrier(part, others, bearing, solid)
         if not part.needs_support:
             found.append(Carried(part.name, fallen[index], by if gap <= SUPPORT_GAP else ITS_MOUNT))
         elif gap <= SUPPORT_GAP:
             found.append(replace(_standing(part, others, bearing, solid, by), drop=fallen[index]))
         else:
             pads = _pads(part, others, bearing, solid, ())
-            if not pads and under is None:
-                under = _post(part, others, bearing, solid)
+            if not pads and not firm:
+                under = _post(part, others, bearing, solid) or under
             carried = bool(pads) or under is not None
             by = "shelf" if carried else NOTHING
             found.append(Carried(part.name, fallen[index], by, None if pads else under, pads, carried))
@@ -240,8 +240,10 @@ def _room_below(part: LoweredPart, others: list[tuple[str, LoweredPart]], solid:
 
 def _carrier(
     part: LoweredPart, others: list[tuple[str, LoweredPart]], bearing: Boxes, solid: Boxes
-) -> tuple[str, int, IntBox | None]:
+) -> tuple[str, int, IntBox | None, bool]:
     """Return what is nearest under the part, how far below, and the clear room between the part and a thing.
+
+    Last whether the part would stand on what fills that room.
 
     Of clear rooms that under the underside which hangs least, where the part would stand on that, else on the
     next: under a lens that stands out over a sill, its own board behind it, there is none, or one too small.
@@ -252,7 +254,7 @@ def _carrier(
     first, below = divmod(int(gaps.T.argmin()), len(gaps))
     best = int(gaps[below, first])
     if best >= FAR_BELOW:
-        return "the floor", best, None
+        return "the floor", best, None, False
     name = ("the body", *(name for name, _ in others))[below]
     taken = [solid, part.envelope, part.kept_clear]
     for _, other in others:
@@ -268,8 +270,10 @@ def _carrier(
         if under is not None and borne_by(under, part.boxes):
             rooms.append(under)
     bearers = np.concatenate([bearing, *(other.envelope for _, other in others)])
-    steady = (room for room in rooms if _would_stand(part, room, bearers))
-    return name, best, next(steady, rooms[0] if rooms else None)  # none: what lies under it is kept clear
+    steady = next((room for room in rooms if _would_stand(part, room, bearers)), None)
+    if steady is not None:
+        return name, best, steady, True
+    return name, best, rooms[0] if rooms else None, False  # none: what lies under it is kept clear
 
 
 def _would_stand(part: LoweredPart, room: IntBox, below: Boxes) -> bool:

@@ -38,6 +38,15 @@ def _common(boxes: Boxes, others: Boxes) -> Iterator[tuple[NDArray[np.int64], ND
         yield np.maximum(low, others[..., None, :, axis]), np.minimum(high, others[..., None, :, axis + 3])
 
 
+def under_taken(cores: Boxes, others: Boxes) -> NDArray[np.float64]:
+    """Return (n,) how much of columns (n, 6), from above, others shut at any height: (m, 6) or (n, m, 6)."""
+    others = np.broadcast_to(others, (len(cores), *others.shape[-2:])).copy()
+    low, high = cores[:, None, 2], cores[:, None, 5]
+    met = (others[..., 2] < high) & (others[..., 5] > low)
+    others[..., 2], others[..., 5] = np.where(met, low, 0), np.where(met, high, 0)
+    return shares(cores[:, None], others)
+
+
 def nearest(pins: NDArray[np.int64], points: NDArray[np.int64]) -> NDArray[np.int64]:
     """Return (n,) the least way along the axes from any of the pins (n, k, 3) to any of the points (m, 3)."""
     x, y, z = (np.abs(pins[:, :, None, axis] - points[:, axis]) for axis in range(3))
@@ -53,7 +62,7 @@ class PairCosts:
     overlap
         (n,) bool.
     before_pins
-        (n,) each, what it costs that one lies before pins of the other.
+        (n,) each, what it costs that one lies before pins of the other, or where the other is built up to.
     away
         (n,) by net, from the nearest pin of the one to the nearest of the other (tenths).
     """

@@ -34,6 +34,11 @@ PER_HEIGHT = 0.5
 on the floor."""
 BUILT_UP = 40.0
 """What it counts that a part would have to be built up to where it lies, in mm of wire: bricks under it."""
+SHUT_BELOW = 500.0
+"""What it counts that the middle of a part which needs a floor hangs over what another fills or keeps clear,
+in mm of wire: nothing can be built up to it there, so it is more than ways round in a vehicle."""
+FOOT = 39
+"""So far round its middle (tenths of a mm) a part is built up to: a stud wide, less the play of bricks."""
 FLOATING = 20.0
 """What it counts that a part which needs no floor touches nothing, in mm of wire: it must be stuck."""
 AT_WALL = 10
@@ -50,12 +55,17 @@ class PartPlaces:
     solid, room, exits, no_wires
         (n, k, 6) boxes of the envelope, of what is kept clear, before the wired pins, and of the envelope
         with what keeps wires out (plugs, lenses, fingers); padded with empty boxes.
+    taken
+        (n, k, 6) boxes of the envelope and of what is kept clear.
     bounds
         (n, 6) round envelope and room.
     cost
         (n,) what a place costs by itself.
     pins
         By net: (n, p, 3).
+    foot
+        (n, 6) the column from the next wall below up to the middle of a part that stays where it is held;
+        empty where it lies on that, or needs no floor.
     """
 
     def __init__(
@@ -93,6 +103,7 @@ class PartPlaces:
         both = np.concatenate(
             [self.solid, np.where(_empty(self.room)[..., None], self.solid[:, :1], self.room)], 1
         )
+        self.taken = np.concatenate([self.solid, self.room], axis=1)
         self.bounds = np.concatenate([both[..., :3].min(axis=1), both[..., 3:].max(axis=1)], axis=1)
         self.pins = {
             net: np.stack([_points(variant.key, ends) for variant in item.variants])[self.variant]
@@ -112,9 +123,13 @@ class PartPlaces:
                 there = np.array([*like.box.low, *like.box.high])
                 cost += preferred_cost(like.kind, self.outline, there, like.weight)
         cost += poor + unliked(entry.part, poses, self.variant, outline / TENTHS, vehicle.openings)
+        self.foot = np.zeros((len(outline), 6), dtype=np.int64)
         if entry.part.mount.needs_support:
             cost += UNSTEADY * np.array([not _steady(shape.solid) for shape in shapes])[self.variant]
-            if not held:
+            if held:
+                middles = np.array([middle_of(shape.solid) for shape in shapes])[self.variant]
+                self.foot = _foot(middles + self.offset[:, :2], self.solid, walls, space.hull[2])
+            else:
                 cost += BUILT_UP * ~_on_something(outline, walls)
         elif not held:
             # What no brick is, such as the air beside an open deck, nothing is stuck to.
@@ -147,6 +162,22 @@ def _rise(outline: NDArray[np.float64]) -> NDArray[np.float64]:
     middle = (outline[:, 2] + outline[:, 5]) / 2
     rise: NDArray[np.float64] = middle - middle.min()
     return rise
+
+
+def _foot(middle: NDArray[np.float64], solid: Boxes, walls: Boxes, lowest: int) -> Boxes:
+    """Return (n, 6) the room a stud wide below the middle (n, 2) of a part, from the next wall up to it."""
+    low, high = np.floor(middle).astype(np.int64) - FOOT, np.ceil(middle).astype(np.int64) + FOOT
+
+    def over(boxes: Boxes) -> NDArray[np.bool_]:
+        shared = (boxes[..., :2] < high[:, None]) & (boxes[..., 3:5] > low[:, None])
+        return np.asarray(shared.all(axis=-1), dtype=np.bool_)
+
+    far = np.iinfo(np.int64).max // 4
+    bottom = np.where(over(solid) & ~_empty(solid), solid[..., 2], far).min(axis=1, initial=far)
+    under = over(walls[None]) & (walls[None, :, 5] <= bottom[:, None] + SUPPORT_GAP)
+    floor = np.where(under, walls[None, :, 5], lowest).max(axis=1, initial=lowest)
+    bottom = np.where((bottom < far) & (bottom - floor > SUPPORT_GAP), bottom, floor)
+    return np.column_stack([low, floor, high, bottom])
 
 
 def _on_something(outline: Boxes, walls: Boxes) -> NDArray[np.bool_]:

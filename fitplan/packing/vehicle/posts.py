@@ -2,7 +2,8 @@
 
 Where a part lies over another that carries nothing, such as pins with the room of their plugs, a column of
 free room from a brick up to a face of the part is looked for, wide enough for a post, with the part's middle
-over it. All lengths are in tenths of a millimetre.
+over it. Under the edge of a board a post or block is wider than the edge: what is built up stands by itself.
+All lengths are in tenths of a millimetre.
 """
 
 from __future__ import annotations
@@ -12,7 +13,17 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from fitplan.packing.engine.problem import IntBox
-from fitplan.packing.vehicle.support import Boxes, Rect, contacts, middle_of, resting_faces, stands
+from fitplan.packing.vehicle.support import (
+    LEAST_EDGE,
+    Boxes,
+    Rect,
+    Underside,
+    contacts,
+    from_above,
+    middle_of,
+    resting_faces,
+    stands,
+)
 
 LEAST_POST = 78
 """A post is a stud wide at the least, less the play of bricks: a thinner one is knocked over in building."""
@@ -40,11 +51,51 @@ def post_under(
             level = bearing[bearing[:, 5] == top]
             for patch in contacts([face], level, face.bottom - top):
                 column = (*patch[:2], top, *patch[2:], face.bottom)
-                for x0, y0, x1, y1 in _free_rects(column, in_the_way):
-                    room = (x0, y0, top, x1, y1, face.bottom)
-                    if stands(center, [(x0, y0, x1, y1)]) and (best is None or _rank(room) > _rank(best)):
+                for x0, y0, x1, y1 in free_rects(column, in_the_way, LEAST_POST):
+                    if not stands(center, [(x0, y0, x1, y1)]):
+                        continue
+                    room = broadened((x0, y0, top, x1, y1, face.bottom), level, in_the_way)
+                    if room is not None and (best is None or _rank(room) > _rank(best)):
                         best = room
     return best
+
+
+def broadened(room: IntBox, bearing: Boxes, taken: Boxes) -> IntBox | None:
+    """Return a room under a part, where it is thinner than a stud as wide as one; None without room for that.
+
+    Parameters
+    ----------
+    bearing
+        (n, 6) what it may stand on: its middle must lie over that.
+    taken
+        (n, 6) what it may not run into.
+    """
+    level = bearing[bearing[:, 5] == room[2]]
+    lines = [_shifts(room, axis, taken) for axis in (0, 1)]
+    sides = sorted(
+        ((x, y) for x in lines[0] for y in lines[1]),
+        key=lambda side: sum(abs(sum(line) - room[i] - room[i + 3]) for i, line in enumerate(side)),
+    )
+    for (x0, x1), (y0, y1) in sides:
+        wide = (x0, y0, room[2], x1, y1, room[5])
+        low, high = np.array(wide[:3]), np.array(wide[3:])
+        if ((taken[:, :3] < high) & (taken[:, 3:] > low)).all(axis=1).any():
+            continue
+        foot = contacts([Underside(from_above(wide), room[2])], level, 0)
+        if stands(((x0 + x1) / 2, (y0 + y1) / 2), foot):
+            return wide
+    return None
+
+
+def _shifts(room: IntBox, axis: int, taken: Boxes) -> list[tuple[int, int]]:
+    """Return how a room may be widened along an axis: about its middle, at its ends, up to what is there."""
+    low, high = room[axis], room[axis + 3]
+    more = LEAST_POST - (high - low)
+    if more <= 0:
+        return [(low, high)]
+    ends = {low - more, low - more // 2, low}
+    ends |= {int(value) for value in taken[:, axis + 3]} | {int(v) - LEAST_POST for v in taken[:, axis]}
+    return [(end, end + LEAST_POST) for end in sorted(ends) if low - more <= end <= low]
 
 
 def _rank(room: IntBox) -> tuple[int, int, IntBox]:
@@ -52,14 +103,19 @@ def _rank(room: IntBox) -> tuple[int, int, IntBox]:
     return ((room[3] - room[0]) * (room[4] - room[1]), room[2] - room[5], room)
 
 
-def _free_rects(column: IntBox, rows: Boxes) -> Iterator[Rect]:
-    """Yield the largest rectangles across a column that nothing reaches into over its height, posts wide."""
+def free_rects(column: IntBox, rows: Boxes, narrowest: int = LEAST_EDGE) -> Iterator[Rect]:
+    """Yield the largest rectangles across a column that nothing reaches into over its height.
+
+    They are as wide as asked for, or as the column where that is thinner.
+    """
     low, high = np.array(column[:3]), np.array(column[3:])
     met = rows[((rows[:, :3] < high) & (rows[:, 3:] > low)).all(axis=1)]
+    least = [min(column[axis + 3] - column[axis], narrowest) for axis in (0, 1)]
     found = {(column[0], column[1], column[3], column[4])}
     for a, b, _, c, d, _ in met.tolist():
-        found = {piece for rect in found for piece in _beside(rect, (a, b, c, d))}
-    yield from sorted(rect for rect in found if _wide(rect))
+        beside = {piece for rect in found for piece in _beside(rect, (a, b, c, d))}
+        found = {one for one in beside if one[2] - one[0] >= least[0] and one[3] - one[1] >= least[1]}
+    yield from sorted(found)
 
 
 def _beside(rect: Rect, taken: Rect) -> list[Rect]:
@@ -68,9 +124,4 @@ def _beside(rect: Rect, taken: Rect) -> list[Rect]:
     a, b, c, d = taken
     if a >= x1 or c <= x0 or b >= y1 or d <= y0:
         return [rect]
-    sides = [(x0, y0, a, y1), (c, y0, x1, y1), (x0, y0, x1, b), (x0, d, x1, y1)]
-    return [side for side in sides if _wide(side)]
-
-
-def _wide(rect: Rect) -> bool:
-    return min(rect[2] - rect[0], rect[3] - rect[1]) >= LEAST_POST
+    return [(x0, y0, a, y1), (c, y0, x1, y1), (x0, y0, x1, b), (x0, d, x1, y1)]

@@ -68,6 +68,11 @@ def bricks_of(vehicle: Vehicle, removed: frozenset[str]) -> tuple[IntBox, ...]:
     return tuple(space.boxes(space.solid()))
 
 
+def taken_of(vehicle: Vehicle, removed: frozenset[str]) -> tuple[IntBox, ...]:
+    """Return what no part and nothing that is built up may reach into."""
+    return _surely_taken(vehicle, removed)[0]
+
+
 def _unless_the_same(walls: tuple[IntBox, ...], obstacles: tuple[IntBox, ...]) -> tuple[IntBox, ...] | None:
     return None if walls == obstacles else walls
 

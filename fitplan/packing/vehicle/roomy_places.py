@@ -22,8 +22,8 @@ from numpy.typing import NDArray
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.engine.problem import PackingProblem, Placed
-from fitplan.packing.vehicle.pair_costs import PairCosts, meet, nearest, shares
-from fitplan.packing.vehicle.part_places import PartPlaces
+from fitplan.packing.vehicle.pair_costs import PairCosts, meet, nearest, shares, under_taken
+from fitplan.packing.vehicle.part_places import SHUT_BELOW, PartPlaces
 from fitplan.packing.vehicle.preferred import preferred_cost
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.wishes import BEFORE_PINS, Wishes
@@ -178,6 +178,12 @@ class RoomySearch:
         if there.exits.shape[1]:
             mine = np.broadcast_to(there.exits[at], (len(bounds), *there.exits[at].shape))
             before.append(BEFORE_PINS * there.dear * shares(mine, part.no_wires[rows]))
+        for feet, boxes in (
+            (part.foot[rows], there.taken[at]),
+            (np.broadcast_to(there.foot[at], (len(bounds), 6)), part.taken[rows]),
+        ):
+            if (feet[:, 5] > feet[:, 2]).any():
+                before.append(SHUT_BELOW * under_taken(feet, boxes))
         away = {
             net: nearest(pins[rows], there.pins[net][at])
             for net, pins in part.pins.items()

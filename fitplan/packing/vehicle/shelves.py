@@ -10,17 +10,20 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from fitplan.model.facts import mass_of, sideways_n
-from fitplan.model.placed import SHELF_WORDS, Piece, Placement, Shelf
+from fitplan.model.placed import NOTHING, SHELF_WORDS, Piece, Placement, Shelf
 from fitplan.model.solids import Box, Cylinder, Solid
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import rows_at
+from fitplan.packing.access.slide import rows_of
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import LAYER, UnsupportedPart, box_of, in_mm, in_tenths
 from fitplan.packing.vehicle.additions import cheapest_addition, steadying_addition
 from fitplan.packing.vehicle.lowering import Carried
+from fitplan.packing.vehicle.posts import broadened
 from fitplan.packing.vehicle.pressed import cheapest_pair
-from fitplan.packing.vehicle.room_for_parts import bricks_of
+from fitplan.packing.vehicle.room_for_parts import bricks_of, taken_of
 from fitplan.packing.vehicle.support import borne_by, cut_to, from_above, middle_of, stands
+from fitplan.packing.vehicle.wall_tape import tape_on_a_wall
 
 TAPED_MOST_G = 20.0
 """Tape holds a part that would tip up to so much (common practice, no source)."""
@@ -58,6 +61,7 @@ def with_shelves(
         flat = _flat_sides(place)
         part = UnsupportedPart(solid[place.need], kept[place.need], (*around, *added), mass, push, flat)
         shelf: Shelf | None = None
+        steady = rest.steady
         if rest.pads:
             shelf = Shelf("pad", tuple(Piece("pad", in_mm(pad)) for pad in rest.pads), 0, True)
         elif rest.shelf is not None:
@@ -73,17 +77,38 @@ def with_shelves(
                 # A block may be wider than what it is glued to; the part stands only over that.
                 steady = bearing is not None and stands(middle_of(part.boxes), borne_by(bearing, part.boxes))
                 shelf = replace(shelf, steady=steady)
+            if shelf.kind == "block":
+                taken = [*taken_of(vehicle, removed), *part.boxes, *part.own_room, *part.around]
+                shelf = _broad(shelf, (rest.shelf, *([bearing] if bearing else ())), below, taken)
+                steady = shelf is not None and shelf.steady
         elif not rest.steady:
             shelf = steadying_addition(vehicle, removed, part, rest.contacts)
-        if mass > TAPED_MOST_G and not (rest.steady if shelf is None else shelf.steady):
+        if mass > TAPED_MOST_G and not (steady if shelf is None else shelf.steady):
             pair = cheapest_pair(vehicle, removed, part, rest.contacts, _thin_pads(shelf, part))
             shelf = shelf if pair is None else pair.shelf
+        if not (steady if shelf is None else shelf.steady and shelf.kind != "block"):
+            shelf = tape_on_a_wall(vehicle, removed, part) or shelf
         if shelf is None:
-            found.append(replace(place, steady=rest.steady))
+            hangs = rest.steady and not steady
+            found.append(replace(place, steady=steady, carried_by=NOTHING if hangs else place.carried_by))
+            continue
+        if not shelf.pieces:
+            found.append(replace(place, carried_by=SHELF_WORDS[shelf.kind], steady=False))
             continue
         added += [box for one in shelf.boxes if (box := in_tenths(one)) not in added]
         found.append(replace(place, shelf=shelf, carried_by=SHELF_WORDS[shelf.kind], steady=shelf.steady))
     return tuple(found)
+
+
+def _broad(
+    block: Shelf, rooms: Sequence[IntBox], below: Sequence[IntBox], taken: Sequence[IntBox]
+) -> Shelf | None:
+    """Return a block in one of some rooms, as wide as what stands by itself; None: there is no room."""
+    for room in rooms:
+        wide = broadened(room, rows_of(below), rows_of(taken))
+        if wide is not None:
+            return replace(block, pieces=(Piece("block", in_mm(wide)),))
+    return None
 
 
 def _moved(place: Placement, solids: Sequence[Solid]) -> Iterator[IntBox]:
