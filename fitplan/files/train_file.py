@@ -174,7 +174,7 @@ class TrainFile(Entry):
         False,
         description="join what `nets` leave open as is usual: ground to all, the supply through fuse, "
         "charger, switch and regulator to the controller, its rails to what they feed, each signal to a pin "
-        "that can do it; "
+        "that can do it, of several controllers to the one in its vehicle; "
         "what belongs to a net that is written joins that net",
     )
     zones: Annotated[list[ZoneEntry], *many(ZoneEntry, "zones")] = Field(

@@ -98,7 +98,8 @@ def with_usual_nets(
         for net in entry.nets
     ]
     try:
-        found = usual_nets(dict(choices), written, _motors(entry, reading), _leads(reading))
+        motors, homes = _motors(entry, reading), {str(need.name): _homes(need, entry) for need in entry.needs}
+        found = usual_nets(dict(choices), written, motors, _leads(reading), homes)
     except NotUsualError as error:
         reading.collector.add(spot, str(error), f"{error.expected}, or the nets written out in `nets`")
         return entry.nets
@@ -121,6 +122,15 @@ def with_usual_nets(
             if not net.written
         ),
     ]
+
+
+def _homes(need: NeedEntry, entry: TrainFile) -> frozenset[str]:
+    """Return the vehicles that a need may go into."""
+    for place in (need.looks, need.sits, need.at):
+        if place is not None:
+            return frozenset({str(place.vehicle)})
+    vehicles = [str(item.name) for item in entry.vehicles]
+    return frozenset(str(name) for name in need.in_ or vehicles)
 
 
 def _motors(entry: TrainFile, reading: Reading) -> dict[str, BuiltIn]:

@@ -101,6 +101,8 @@ class WrittenNets:
         self.names = {net.name for net in nets}
         for net in nets:
             for ref in net.joins:
+                if ref.pin == "*":  # some pin: it stands in a net of its own each time
+                    continue
                 self._net_of.setdefault(f"{ref.owner}.{ref.pin}", net)
                 owner = by_name.get(ref.owner)
                 for pin in pins_meant(owner.part, ref.pin) if owner is not None else ():

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from fitplan.files.choice import nominal_volts
+from fitplan.files.usual_boards import Board
 from fitplan.files.usual_owners import NotUsualError, Owner, UsualNet, WrittenNets
 from fitplan.model.electrical import (
     Bank,
@@ -37,9 +38,22 @@ _FRESH = 1.15
 
 
 def supply_nets(
-    owners: list[Owner], brain: Owner, source: Owner, leads: Sequence[Part], written: WrittenNets
+    owners: list[Owner],
+    brain: Owner,
+    source: Owner,
+    leads: Sequence[Part],
+    written: WrittenNets,
+    others: Sequence[Board] = (),
 ) -> Iterator[UsualNet]:
-    """Yield the nets from the supply to the controller and to what is fed at its rails."""
+    """Yield the nets from the supply to the controller and to what is fed at its rails.
+
+    Parameters
+    ----------
+    owners
+        All parts but other controllers.
+    others
+        Other controllers with what is wired to them: they are fed where the first one is.
+    """
     plus = source.first("plus")
     if plus is None:
         raise NotUsualError(f"no pin of {source.name} that gives plus")
@@ -69,13 +83,18 @@ def supply_nets(
     rails = [(pin, usual, words) for role, usual, words in _RAILS if (pin := brain.first(role)) is not None]
     direct = _direct_rail([(pin, usual) for pin, usual, _ in rails], brain, at, volts, written)
     steady = source.part.figure(Bank) is not None or at != before_regulators
-    fed = _fed(owners, brain, bears, volts if steady and direct is None and lead is None else 0.0)
+    theirs = {owner.name for board in others for owner in board.owners}
+    mine = [owner for owner in owners if owner.name not in theirs]
+    fed = _fed(mine, brain, bears, volts if steady and direct is None and lead is None else 0.0)
+    further = [_further(board, bears, direct.role if direct is not None else None, volts) for board in others]
     if direct is None:
         raw = brain.first("raw", "5v")
         if raw is None:
             raise NotUsualError(f"no pin of {brain.name} that takes a supply")
         into_board = brain.ref(raw)
-        yield UsualNet(name, "supply", (at, *beside, into_board, *fed["raw"]), meets=(at, into_board))
+        yield UsualNet(
+            name, "supply", (at, *beside, into_board, *fed["raw"], *_flat(further)), meets=(at, into_board)
+        )
     for pin, _, words in rails:
         rail = brain.ref(pin)
         if pin is not direct or lead is not None:
@@ -84,7 +103,44 @@ def supply_nets(
         if written.of(at) is not None:
             yield UsualNet(name, "supply", (at, *beside), meets=(at,))
             beside = []
-        yield UsualNet(words, "supply", (at, *beside, rail, *fed[pin.role]), meets=(rail, at))
+        joins = (at, *beside, rail, *fed[pin.role], *_flat(further))
+        yield UsualNet(words, "supply", joins, meets=(rail, at))
+    for one in further:
+        yield from one.rails
+
+
+@dataclass(frozen=True)
+class _Further:
+    """What of another controller joins the net that feeds the first one, and the nets of its other rails."""
+
+    fed: tuple[str, ...]
+    rails: tuple[UsualNet, ...]
+
+
+def _flat(further: Sequence[_Further]) -> list[str]:
+    return [ref for one in further for ref in one.fed]
+
+
+def _further(board: Board, bears: list[Owner], role: PinRole | None, volts: float) -> _Further:
+    """Return how another controller is fed: at the rail of this role if its volts suit, else at its raw pin.
+
+    With none of both it is left over.
+    """
+    brain, fed = board.brain, _fed(list(board.owners), board.brain, bears, 0.0)
+    figure = brain.part.figure(Controller)
+    suits = figure is not None and (role != "3v3" or abs(figure.logic_v - volts) <= NEAR * volts)
+    pin = brain.first(role) if role is not None and suits else None
+    nets = [
+        UsualNet(
+            f"{words} of {brain.name}", "supply", (brain.ref(rail), *fed[rail.role]), meets=(brain.ref(rail),)
+        )
+        for one, _, words in _RAILS
+        if (rail := brain.first(one)) is not None and rail is not pin
+    ]
+    if pin is not None:
+        return _Further((brain.ref(pin), *fed[pin.role]), tuple(nets))
+    raw = brain.first("raw") or (brain.first("5v") if role is None else None)
+    return _Further((brain.ref(raw),) if raw is not None else (), tuple(nets))
 
 
 @dataclass(frozen=True)
