@@ -95,6 +95,16 @@ WORDS: dict[FaultKind, FaultWording] = {
         lambda f: f"{_pins(f)} is in no net: {_owners(f)} wants volts for its logic and for the motors",
         lambda f: "join it to a net that is fed: the logic to the board's rail, the motors to their supply",
     ),
+    "pin open": FaultWording(
+        lambda f: (
+            f"{_pins(f)} {'are' if len(f.pins) > 1 else 'is'} in no net: "
+            f"{_owners(f)} does not work without {'them' if len(f.pins) > 1 else 'it'}"
+        ),
+        lambda f: (
+            f"write {'a net for each' if len(f.pins) > 1 else 'a net'} with what feeds it or what it feeds,"
+            f" or leave {_owners(f)} out; `optional: yes` in a part file of your own where it may stay open"
+        ),
+    ),
     "supply feeds nobody": FaultWording(
         lambda f: f"{_owners(f)} feeds nothing",
         lambda f: (

@@ -13,6 +13,7 @@ FaultKind: TypeAlias = Literal[
     "part without supply",
     "supply pin open",
     "supply feeds nobody",
+    "pin open",
     "grounds apart",
     "source shorted",
     "polarity reversed",

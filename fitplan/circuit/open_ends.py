@@ -8,9 +8,25 @@ from fitplan.circuit.fault_kinds import Fault
 from fitplan.circuit.nodes import Circuit, CircuitNode, NetPin, signals_given
 from fitplan.circuit.ratings import only_gives
 from fitplan.circuit.supply_tree import Supply
-from fitplan.model.electrical import Controller, Load, MotorDriver
+from fitplan.model.electrical import (
+    Bank,
+    CellPack,
+    Charger,
+    Controller,
+    Fuse,
+    Load,
+    MotorDriver,
+    Regulator,
+    Switch,
+)
 from fitplan.model.part import FEED_ROLES, Part
 from fitplan.model.train import Train
+from fitplan.model.vehicle import built_in_name
+
+_RULED = (Controller, MotorDriver, Regulator, Charger, CellPack, Bank, Switch, Fuse)
+"""What has rules of its own for pins that are left open."""
+_RAILS = frozenset({"raw", "5v", "3v3"})
+"""Roles of which each pin of a part is the same piece of copper."""
 
 
 def open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[str, Part]) -> Iterator[Fault]:
@@ -23,6 +39,15 @@ def open_ends(train: Train, circuit: Circuit, supply: Supply, parts: Mapping[str
         open_pins = _open_supplies(circuit, owner, part)
         if open_pins:
             yield Fault("supply pin open", (owner,), pins=open_pins)
+        elif pins := _open_pins(circuit, owner, part, supply):
+            yield Fault("pin open", (owner,), pins=pins)
+    for owner in dict.fromkeys(net_pin.owner for net_pin in circuit.net_pins):
+        item = train.built_in(owner) if built_in_name(owner) is not None else None
+        if item is not None and item.kind in ("lamp", "sounder"):
+            met = {net_pin.pin for net_pin, _ in circuit.at(owner)}
+            lacking = tuple(f"{owner}.{pin.name}" for pin in item.pins if not pin.optional and pin not in met)
+            if lacking:
+                yield Fault("pin open", (owner,), pins=lacking)
     unfed = [name for name in supply.unfed if name not in bare]
     for name in unfed:
         known = circuit.parts.get(name)
@@ -82,6 +107,31 @@ def _open_supplies(circuit: Circuit, owner: str, part: Part) -> tuple[str, ...]:
     lacking = [pin.name for pin in part.pins if pin.role == "supply" and not pin.optional]
     found = tuple(f"{owner}.{name}" for name in lacking if name not in joined)
     return found if len(found) < len(lacking) else ()
+
+
+def _open_pins(circuit: Circuit, owner: str, part: Part, supply: Supply) -> tuple[str, ...]:
+    """Return what else a part needs that no net joins: outputs, coils, contacts, a second supply.
+
+    What has rules of its own is told by these, a part that nothing feeds as such, a ground among the grounds,
+    and what its signals want of a controller among the pins. Of pins that are one piece of copper one is
+    enough.
+    """
+    if any(part.figure(kind) is not None for kind in _RULED) or (
+        owner in supply.unfed and _wants_supply(part)
+    ):
+        return ()
+    needed = [
+        pin
+        for pin in part.pins
+        if not pin.optional and pin.role != "ground" and not (pin.role == "signal" and (pin.can or pin.wants))
+    ]
+    met = [net_pin.pin for net_pin, _ in circuit.at(owner) if net_pin.pin is not None]
+    rails = {pin.role for pin in met if pin.role in _RAILS}
+    copper = {pin.joined for pin in met if pin.joined}
+    open_pins = [
+        pin for pin in needed if pin not in met and pin.role not in rails and pin.joined not in copper
+    ]
+    return tuple(f"{owner}.{pin.name}" for pin in open_pins)
 
 
 def _driven(node: CircuitNode) -> bool:

@@ -441,3 +441,43 @@ def test_a_guard_is_wired_by_its_own_cell_pins() -> None:
         nets[3],
     ]
     assert lack(PARTS, *minus_on_plus) == ("guard", "not wired")
+
+
+def test_what_else_a_part_needs_and_no_net_joins_is_told() -> None:
+    """A coil's output, the coil of a relay beside its contact, a second supply; of copper one pin."""
+    ground, plus = pin("G", "ground"), pin("P", "plus")
+    coil = replace(LOAD, electrical=(), pins=(plus, ground))
+    relay = replace(LOAD, pins=(pin("V", "supply"), pin("C", "supply"), ground))
+    rails = [replace(pin(name, "supply"), joined="rail") for name in "ab"]
+    board_of_rails = replace(LOAD, electrical=(), pins=(*rails, ground))
+    spare = replace(LOAD, electrical=(), pins=(replace(plus, optional=True), ground))
+
+    def open_pins(part: Part, *joins: str) -> list[tuple[str, ...]]:
+        parts = {"cells": cells(), "brain": board(), "it": part}
+        nets = (
+            net("plus", "supply", "cells.plus", "brain.raw", *joins),
+            net("g", "ground", "cells.minus", "brain.GND", "it.G"),
+        )
+        return [one.pins for one in net_faults(made(parts, *nets), {}) if one.kind == "pin open"]
+
+    assert open_pins(coil) == [("it.P",)]
+    assert open_pins(relay, "it.V") == [("it.C",)]
+    assert open_pins(relay, "it.V", "it.C") == []
+    assert open_pins(relay) == []  # nothing feeds it: told as such
+    assert open_pins(board_of_rails, "it.a") == []
+    assert open_pins(board_of_rails) == [("it.a", "it.b")]
+    assert open_pins(spare) == []
+
+
+def test_a_lamp_that_is_built_in_wants_both_its_pins() -> None:
+    """A motor has its own rule, and of what else is built in nobody knows what it needs."""
+    for kind, wrong in (("lamp", [("shunter/it.M2",)]), ("sounder", [("shunter/it.M2",)]), ("other", [])):
+        item = BuiltIn("it", kind, (box(10, 10, 20, 30, 30, 40),), 3.0, "invented")  # type: ignore[arg-type]
+        item = replace(item, pins=(pin("M1", "supply"), pin("M2", "ground")))
+        whole = made(
+            {"cells": cells(), "brain": board()},
+            net("plus", "supply", "cells.plus", "brain.raw", "shunter/it.M1"),
+            net("g", "ground", "cells.minus", "brain.GND"),
+            motor=item,
+        )
+        assert [one.pins for one in net_faults(whole, {}) if one.kind == "pin open"] == wrong
