@@ -22,6 +22,7 @@ from fitplan.files.fields import (
     Side,
     ValueKind,
     Words,
+    YesNo,
     number,
     one_of,
     one_of_phrase,
@@ -31,11 +32,14 @@ from fitplan.files.fields import (
 from fitplan.files.fixed_place import read_pose
 from fitplan.files.solid_entries import FullBoxEntry
 from fitplan.model.as_built import AsBuilt, BuiltEnd, BuiltLeg, BuiltPart, BuiltPin, BuiltSplice, BuiltWire
-from fitplan.model.solids import AXES, SIDE_NAMES, Axis, Vec
+from fitplan.model.placed import Piece, Shelf, ShelfKind
+from fitplan.model.solids import AXES, SIDE_NAMES, Axis, Box, Vec
 from fitplan.model.vehicle import Hole, HoleKind
 from fitplan.model.wiring import SPOOL_COLOURS
 
 KEY = "as built"
+_SHELVES: tuple[ShelfKind, ...] = get_args(ShelfKind)
+_PIECE = re.compile(r"(?:(?:brick|plate|tile|brick with a stud on its side) \d+ × \d+|studs|pad|block)")
 _HOLES: tuple[HoleKind, ...] = get_args(HoleKind)
 _PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9 _/-]*")
 _WORDS_OF_YAML = frozenset(["yes", "no", "true", "false", "on", "off", "null", "y", "n"])
@@ -61,9 +65,42 @@ def _read_end(value: object) -> BuiltEnd:
     return BuiltEnd("pin", owner, pin)
 
 
+def _read_piece(value: object) -> str:
+    text = str(value) if isinstance(value, Text) else ""
+    if not _PIECE.fullmatch(text):
+        raise InvalidValue(
+            shown(value), "brick, plate or tile with its size, such as plate 1 × 2; studs, pad, block"
+        )
+    return text
+
+
 _End = Annotated[BuiltEnd, PlainValidator(_read_end), ValueKind("owner.pin, splice S1 or connector J1.2")]
 _Pose = Annotated[str, PlainValidator(read_pose), ValueKind("where its x, y and z point: +y-x+z")]
 _Number = Annotated[int, PlainValidator(whole(1, 100_000)), ValueKind("whole number")]
+
+
+class BuiltPieceEntry(Entry):
+    """A piece of what carries a part."""
+
+    piece: Annotated[str, PlainValidator(_read_piece), ValueKind("plate 1 × 2 …, studs, pad, block")] = about(
+        "what it is, with its size in studs"
+    )
+    box: FullBoxEntry = about("where it is, in the vehicle's frame")
+
+
+class BuiltOnEntry(Entry):
+    """What carries a part that is built in."""
+
+    kind: Annotated[ShelfKind, PlainValidator(one_of(_SHELVES)), ValueKind(one_of_phrase(_SHELVES))] = about(
+        "how it is built up"
+    )
+    studs: Annotated[int, PlainValidator(whole(0, 1000)), ValueKind("whole number")] = Field(
+        0, description="on how many studs it stands"
+    )
+    steady: YesNo = Field(True, description="no: the part is fixed against tipping")
+    pieces: Annotated[list[BuiltPieceEntry], *many(BuiltPieceEntry, "pieces", may_be_empty=False)] = about(
+        "from below upwards"
+    )
 
 
 class BuiltPartEntry(Entry):
@@ -74,6 +111,7 @@ class BuiltPartEntry(Entry):
     vehicle: Name = about("which vehicle it is in")
     pose: _Pose = about("how it is turned")
     offset: Point = about("where the origin of its own frame lies, in the vehicle's frame")
+    on: BuiltOnEntry | None = Field(None, description="what was added to carry it there")
 
 
 class BuiltPinEntry(Entry):
@@ -184,7 +222,7 @@ def as_built(entry: AsBuiltEntry, collector: Collector) -> AsBuilt:
         seen.add(wire.number)
     return AsBuilt(
         tuple(
-            BuiltPart(str(one.need), str(one.part), str(one.vehicle), one.pose, one.offset)
+            BuiltPart(str(one.need), str(one.part), str(one.vehicle), one.pose, one.offset, _shelf(one.on))
             for one in entry.parts
         ),
         tuple(BuiltPin(str(one.controller), str(one.net), str(one.pin)) for one in entry.pins),
@@ -217,12 +255,19 @@ def as_built(entry: AsBuiltEntry, collector: Collector) -> AsBuilt:
     )
 
 
+def _shelf(entry: BuiltOnEntry | None) -> Shelf | None:
+    if entry is None:
+        return None
+    pieces = tuple(Piece(one.piece, one.box.flat_box()) for one in entry.pieces)
+    return Shelf(entry.kind, pieces, entry.studs, entry.steady)
+
+
 def as_built_text(there: AsBuilt) -> str:
     """Return the block as it stands in a train file, a line for each thing; it ends in a line break."""
     rows: dict[str, list[str]] = {
         "parts": [
             f"{{need: {_name(one.need)}, part: {one.part}, vehicle: {_name(one.vehicle)}, pose: {one.pose}, "
-            f"offset: {_point(one.offset)}}}"
+            f"offset: {_point(one.offset)}{_on(one.on)}}}"
             for one in there.parts
         ],
         "pins": [
@@ -257,11 +302,23 @@ def _wire(one: BuiltWire) -> str:
     )
 
 
+def _on(shelf: Shelf | None) -> str:
+    if shelf is None:
+        return ""
+    pieces = ", ".join(f"{{piece: {_name(one.name)}, box: {_box(one.box)}}}" for one in shelf.pieces)
+    studs = f", studs: {shelf.studs}" if shelf.studs else ""
+    steady = "" if shelf.steady else ", steady: no"
+    return f", on: {{kind: {shelf.kind}{studs}{steady}, pieces: [{pieces}]}}"
+
+
+def _box(box: Box) -> str:
+    return f"{{from: {_point(box.low)}, to: {_point(box.high)}}}"
+
+
 def _hole(vehicle: str, hole: Hole) -> str:
     out = f", out: {SIDE_NAMES[hole.out]}" if hole.out is not None else ""
-    box = f"{{from: {_point(hole.box.low)}, to: {_point(hole.box.high)}}}"
     return (
-        f"{{vehicle: {_name(vehicle)}, name: {_name(hole.name)}, kind: {hole.kind}, box: {box}, "
+        f"{{vehicle: {_name(vehicle)}, name: {_name(hole.name)}, kind: {hole.kind}, box: {_box(hole.box)}, "
         f"along: {hole.axis}{out}, bricks: {hole.bricks}, cost: {_figure(hole.cost)}}}"
     )
 

@@ -12,6 +12,7 @@ from typing import Literal, TypeAlias
 
 from fitplan.model.measured import Measured, as_measured_id
 from fitplan.model.part import Part
+from fitplan.model.placed import Shelf
 from fitplan.model.solids import Place, Vec, pose_named
 from fitplan.model.vehicle import Hole
 
@@ -20,26 +21,32 @@ HAIR_MM = 0.02
 
 Change: TypeAlias = Literal[
     "new", "moved", "exchanged", "taken out", "unsoldered", "unplugged", "cut again", "soldered again",
-    "left at home",
+    "built anew", "left at home",
 ]  # fmt: skip
 REWORK: tuple[Change, ...] = (
     "moved", "exchanged", "taken out", "unsoldered", "unplugged", "cut again", "soldered again",
+    "built anew",
 )  # fmt: skip
 """What undoes work that was done, in the order in which it is told.
 
 What is new undoes nothing, nor does what stays in a vehicle that is left at home."""
-Thing: TypeAlias = Literal["part", "wire", "splice", "pin"]
+Thing: TypeAlias = Literal["part", "wire", "splice", "pin", "addition"]
+"""An addition is what carries a part, told by the part's need."""
 
 
 @dataclass(frozen=True)
 class BuiltPart:
-    """A need's part where it lies: its pose by name, and its own origin in the vehicle's frame (mm)."""
+    """A need's part where it lies: its pose by name, and its own origin in the vehicle's frame (mm).
+
+    ``on`` is what was added for it; None where it lies on the body or on another part.
+    """
 
     need: str
     part: str
     vehicle: str
     pose: str
     offset: Vec
+    on: Shelf | None = None
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from typing import Literal, TypeAlias
 
 from fitplan.model.forms import stem_of
 from fitplan.model.part import Can, Part
+from fitplan.model.placed import Shelf
 from fitplan.model.solids import Direction, Pose, Vec, axis_of
 
 PartSide: TypeAlias = Literal["+x", "-x", "+y", "-y", "+z", "-z", "plug"]
@@ -71,6 +72,8 @@ class FixedPlace:
         Sides of the part and where each points in the vehicle.
     planes
         A side of the box round the part as it lies, and the plane of that side in the vehicle's frame (mm).
+    on
+        What carries it there already, as it is built; None: nothing that was added.
     """
 
     vehicle: str
@@ -78,6 +81,7 @@ class FixedPlace:
     offset: Vec | None = None
     towards: tuple[tuple[PartSide, Direction], ...] = ()
     planes: tuple[tuple[Direction, float], ...] = ()
+    on: Shelf | None = None
 
     @property
     def is_whole(self) -> bool:

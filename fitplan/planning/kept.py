@@ -107,7 +107,7 @@ def _held(need: Need, one: BuiltPart) -> Need:
         need,
         candidates=(part,),
         vehicles=(one.vehicle,),
-        pinned=FixedPlace(one.vehicle, pose=one.pose, offset=one.offset),
+        pinned=FixedPlace(one.vehicle, pose=one.pose, offset=one.offset, on=one.on),
     )
 
 
@@ -123,10 +123,11 @@ def sets_to_release(train: Train, vehicle: str) -> Iterator[tuple[str, ...]]:
             yield chosen
 
 
-def room_of_wires(held: Train) -> dict[str, tuple[Box, ...]]:
-    """Return boxes (mm) that hold the wires which stay, by vehicle; none where no part has a place to find.
+def room_of_what_stays(held: Train) -> dict[str, tuple[Box, ...]]:
+    """Return boxes (mm) that hold the wires which stay, and what carries parts that stay, by vehicle.
 
-    Beside a part that stays nothing is kept: its own wires end there.
+    None where no part has a place to find. Beside a part that stays nothing is kept for wires: its own end
+    there.
     """
     open_ = [need for need in held.needs if held.as_built.part(need.name) is None]
     singles = (part.figure(Conductor) for part in held.catalogue.values())
@@ -149,7 +150,13 @@ def room_of_wires(held: Train) -> dict[str, tuple[Box, ...]]:
             for solid in (*part.envelope, *(clearance.solid for clearance in part.clearances))
         ]
         parts = [bounds_of((solid,)) for solid in solids]
-        if boxes := _cells(ways, parts):
+        added = [
+            box
+            for one in held.as_built.parts
+            if one.vehicle == entry.name and one.on is not None
+            for box in one.on.boxes
+        ]
+        if boxes := (*_cells(ways, parts), *added):
             found[entry.name] = boxes
     return found
 

@@ -22,7 +22,14 @@ from fitplan.model.wider_window import WiderWindow
 from fitplan.planning.choice import Choosing, decide
 from fitplan.planning.choose_and_wire import choose_and_wire
 from fitplan.planning.fit_table import fit_rows, with_placed
-from fitplan.planning.kept import NOTHING_RELEASED, Released, held_train, options_told, room_of_wires, told
+from fitplan.planning.kept import (
+    NOTHING_RELEASED,
+    Released,
+    held_train,
+    options_told,
+    room_of_what_stays,
+    told,
+)
 from fitplan.planning.kept_plan import plan_kept
 from fitplan.planning.least_opening import OpeningSearch, opened_train
 from fitplan.planning.left_out import why_left_out
@@ -108,7 +115,7 @@ def _planned(
     budget = options.budget
     held = held_train(train, released)
     run = PlanningRun.of(held, options)
-    for vehicle, boxes in room_of_wires(held).items():
+    for vehicle, boxes in room_of_what_stays(held).items():
         run.packer.keep_for_wires(vehicle, boxes)
 
     # Nothing of it hangs on the choice: a second process has time for it now.

@@ -71,6 +71,8 @@ def _parts(built: BuiltTrain, told: Told, sheet: Tally) -> int:
             change = "moved"
         kept += not change
         _as_told("part", was.need, change, told, sheet)
+        other = not change and was.on is not None and here is not None and here.shelf != was.on
+        _as_told("addition", was.need, "built anew" if other else "", told, sheet)
     for name in now.keys() - {was.need for was in built.train.as_built.parts}:
         _as_told("part", name, "new", told, sheet)
     return kept

@@ -39,7 +39,7 @@ def as_built_of(plan: Plan) -> AsBuilt:
     opening = built.opening if built.opening is not None and built.opening.planned else None
     return AsBuilt(
         parts=tuple(
-            BuiltPart(one.need, one.part.id, one.vehicle, one.place.pose.name, one.place.offset)
+            BuiltPart(one.need, one.part.id, one.vehicle, one.place.pose.name, one.place.offset, one.shelf)
             for one in built.placements
         ),
         pins=tuple(BuiltPin(use.controller, use.net, use.pin) for use in built.pin_map if use.net),
@@ -134,8 +134,8 @@ def rework_of(built: BuiltTrain) -> Rework:
     must = {wire.number: why for wire in before.wires if (why := _why_it_must_go(wire, built, lost))}
     wires = tuple(_wires(built, must))
     splices = tuple(_splices(built, must))
-    changes = (*parts, *_pins(built), *wires, *splices)
     undone = {one.name for one in parts if one.change != "new"}
+    changes = (*parts, *_additions(built, undone), *_pins(built), *wires, *splices)
     cut = {one.name for one in wires if one.change != "new"}
     return Rework(
         changes,
@@ -177,6 +177,19 @@ def _parts(built: BuiltTrain) -> Iterator[Reworked]:
         if name not in before:
             words = f"{here.part.name} goes into the {here.vehicle}"
             yield Reworked("new", "part", name, here.vehicle, words)
+
+
+def _additions(built: BuiltTrain, undone: set[str]) -> Iterator[Reworked]:
+    """Tell what carries parts that stay and is not as it was built."""
+    now = {one.need: one for one in built.placements}
+    for was in built.train.as_built.parts:
+        here = now.get(was.need)
+        if was.need in undone or was.on is None or here is None or here.shelf == was.on:
+            continue
+        words = (
+            f"what carries {was.need}: {here.shelf.words if here.shelf is not None else 'nothing is added'}"
+        )
+        yield Reworked("built anew", "addition", was.need, was.vehicle, words, "something else is there now")
 
 
 def _moved_words(here: Placement, was_in: str) -> str:

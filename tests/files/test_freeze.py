@@ -61,6 +61,22 @@ as built:
     assert [mistake.found for mistake in told.value.mistakes] == ["'brain'", "a list of 2", "wire 2 again"]
 
 
+def test_mistakes_in_what_carries_a_part_are_told(tmp_path: Path) -> None:
+    """A piece that is none, and a way of building up that is none."""
+    block = """
+as built:
+  parts:
+    - {need: eyes, part: ranger-two-eyed, vehicle: tram, pose: +x+y+z, offset: [178.4, 3, 46],
+       on: {kind: plates, studs: 1, pieces: [{piece: wedge 1 × 1, box: {from: [0, 0, 0], to: [8, 8, 8]}}]}}
+    - {need: brain, part: controller-small-5v, vehicle: tram, pose: +x+y+z, offset: [1, 2, 3],
+       on: {kind: glue, pieces: [{piece: pad, box: {from: [0, 0, 0], to: [8, 8, 8]}}]}}
+"""
+    text = find_train("market-tram").read_text(encoding="utf-8") + block
+    with pytest.raises(InputError) as told:
+        read_train(_written("market-tram", text, tmp_path))
+    assert [mistake.found for mistake in told.value.mistakes] == ["'wedge 1 × 1'", "'glue'"]
+
+
 def test_another_file_is_refused(harbour_plan: Plan) -> None:
     """A file that lacks a need of the plan is not its file."""
     with pytest.raises(FitplanError, match="not the file of this plan"):

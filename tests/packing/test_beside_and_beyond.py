@@ -87,9 +87,11 @@ def test_what_a_mount_holds_is_not_let_down(monkeypatch: pytest.MonkeyPatch) -> 
 
     monkeypatch.setattr(laid_places, "lower_parts", lower)
     monkeypatch.setattr(laid_places, "standing_part", lambda entry, variant, lies: entry.need.name)
-    monkeypatch.setattr(laid_places, "with_shelves", lambda vehicle, removed, found, carried: found)
+    monkeypatch.setattr(laid_places, "with_shelves", lambda vehicle, removed, found, carried, kept: found)
     wanted: Any = [
-        SimpleNamespace(need=SimpleNamespace(name=name, is_held=name == "eye"), part=f"part {name}")
+        SimpleNamespace(
+            need=SimpleNamespace(name=name, is_held=name == "eye", pinned=None), part=f"part {name}"
+        )
         for name in ("eye", "board")
     ]
     items = [

@@ -94,3 +94,23 @@ def test_a_block_thinner_than_a_stud_is_found(wide: float, wrongly: bool) -> Non
         shelf=Shelf("block", (Piece("block", Box((25.0, 18, 19.2), (25.0 + wide, 30, 40.0))),), 0),
     )  # fmt: skip
     assert any("thinner than a stud" in text for text in wrong(BODY, place)) is wrongly
+
+
+def test_what_carries_a_part_already_stays() -> None:
+    """A tall column of single bricks where plates would do; anew only where something runs into it now."""
+    body = replace(hollow("v", 10, 6, 12), floor_finish="studded")
+    place = board(24.0, thick=8.0, base=19.2 + 9.6 + 1.7)
+    rest = Carried("eye", 0, "shelf", (320, 180, 209, 400, 300, 305))
+    (fresh,) = with_shelves(body, frozenset(), [place], [rest])
+    brick = Piece("brick 1 × 1", Box((32, 16, 19.2), (40, 24, 28.8)))
+    tall = Shelf("plates", (brick, Piece("studs", Box((32, 18, 28.8), (40, 24, 30.5)))), 1, steady=False)
+    assert fresh.shelf is not None
+    assert fresh.shelf != tall
+    (same,) = with_shelves(body, frozenset(), [place], [rest], {"eye": tall})
+    assert (same.shelf, same.steady, same.carried_by) == (tall, False, SHELF_WORDS["plates"])
+    other = replace(
+        board(26.0, thick=4.0, base=20.9), need="chip", place=Place(pose_named("+x+y+z"), (34.0, 10.0, 20.9))
+    )
+    settled = [rest, Carried("chip", 0, "the body")]
+    there, _ = with_shelves(body, frozenset(), [place, other], settled, {"eye": tall})
+    assert there.shelf != tall

@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 
 from fitplan.model.as_built import AsBuilt, BuiltEnd, BuiltLeg, BuiltWire, Rework, Reworked
+from fitplan.model.placed import Piece, Shelf
 from fitplan.model.plan import Plan
-from fitplan.model.solids import Place, Vec, pose_named
+from fitplan.model.solids import Box, Place, Vec, pose_named
 from fitplan.model.wired import Splice
 from fitplan.verify.kept import check_kept
 from fitplan.workbench.as_built import as_built_of
@@ -319,3 +320,19 @@ def test_what_is_new_or_stays_at_home_is_not_counted_among_what_must_go() -> Non
     assert told(now, *home, kept_parts=3, least=0) == []
     before = replace(BEFORE, parts=tuple(one for one in BEFORE.parts if one.need != "eye"))
     assert told(plan(), change("new", "part", "eye", must=True), before=before, kept_parts=4) == []
+
+
+def test_what_carries_a_part_is_kept_or_told() -> None:
+    """Where the part stays and another addition is under it, or none; what moved is told as such alone."""
+    pad = Shelf("pad", (Piece("pad", Box((1, 1, 20), (9, 9, 22))),), 0)
+    mine = next(one for one in BEFORE.parts if one.need == "lamp")
+    others = tuple(one for one in BEFORE.parts if one is not mine)
+    before = replace(BEFORE, parts=(*others, replace(mine, on=pad)))
+    anew = change("built anew", "addition", "lamp")
+    assert told(placed_with(plan(), "lamp", shelf=pad), before=before) == []
+    assert told(plan(), anew, before=before) == []
+    assert told(plan(), before=before) == ["addition lamp: is built anew, and told as kept"]
+    as_it_was = ["addition lamp: is as it was built, and told as built anew"]
+    assert told(placed_with(plan(), "lamp", shelf=pad), anew, before=before) == as_it_was
+    moved = placed_with(plan(), "lamp", place=laid(shifted(1.0)))
+    assert told(moved, change("moved", "part", "lamp"), before=before, kept_parts=4) == []

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from fitplan.model.as_built import same_point
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Place, pose_named
 from fitplan.packing.engine.problem import PackingProblem, Placed
@@ -47,7 +48,14 @@ def laid_places(
         x, y, z = lies.offset
         place = Place(pose_named(item.variants[lies.variant].key), (x / 10, y / 10, (z - rest.drop) / 10))
         found.append(Placement(entry.need.name, entry.part, cavity.name, place, rest.by))
-    return with_shelves(cavity.vehicle, cavity.removed, found, carried)
+    kept = {
+        place.need: fixed.on
+        for entry, place in zip(wanted, found, strict=True)
+        if (fixed := entry.need.pinned) is not None and fixed.on is not None
+        if fixed.offset is not None and same_point(fixed.offset, place.place.offset)
+        if fixed.pose == place.place.pose.name
+    }
+    return with_shelves(cavity.vehicle, cavity.removed, found, carried, kept)
 
 
 def _in_a_bore(cavity: RoomForParts, standing: LoweredPart, rest: Carried) -> Carried:

@@ -6,8 +6,9 @@ plates that presses it (`pressed`): the upper half is a fastening, laid when wir
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
 
 from fitplan.model.facts import mass_of, sideways_n
 from fitplan.model.placed import NOTHING, SHELF_WORDS, Piece, Placement, Shelf
@@ -17,7 +18,7 @@ from fitplan.packing.access.disassembly import rows_at
 from fitplan.packing.access.slide import rows_of
 from fitplan.packing.engine.problem import IntBox
 from fitplan.packing.vehicle.addition_shapes import LAYER, UnsupportedPart, box_of, in_mm, in_tenths
-from fitplan.packing.vehicle.additions import cheapest_addition, steadying_addition
+from fitplan.packing.vehicle.additions import bricks_stand_free, cheapest_addition, steadying_addition
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.posts import broadened
 from fitplan.packing.vehicle.pressed import cheapest_pair
@@ -30,7 +31,11 @@ TAPED_MOST_G = 20.0
 
 
 def with_shelves(
-    vehicle: Vehicle, removed: frozenset[str], placements: Sequence[Placement], settled: Sequence[Carried]
+    vehicle: Vehicle,
+    removed: frozenset[str],
+    placements: Sequence[Placement],
+    settled: Sequence[Carried],
+    kept: Mapping[str, Shelf] = MappingProxyType({}),
 ) -> tuple[Placement, ...]:
     """Return placements of one vehicle with the cheapest addition under each part that hangs or would tip.
 
@@ -38,11 +43,13 @@ def with_shelves(
     ----------
     settled
         What carries each of them.
+    kept
+        What was added for some of them already: it stays where nothing runs into it now.
     """
-    if all(rest.steady and rest.shelf is None and not rest.pads for rest in settled):
+    if not kept and all(rest.steady and rest.shelf is None and not rest.pads for rest in settled):
         return tuple(placements)
     solid = {place.need: tuple(_moved(place, place.part.envelope)) for place in placements}
-    kept = {
+    rooms = {
         place.need: tuple(
             _moved(place, [room.solid for room in place.part.clearances if room.needed == "always"])
         )
@@ -51,15 +58,19 @@ def with_shelves(
     added: list[IntBox] = []
     found: list[Placement] = []
     # Pads lie where they lie; what is built up goes round them.
-    padded = {rest.name: rest.pads for rest in settled if rest.pads}
-    added += [pad for pads in padded.values() for pad in pads]
+    added += [pad for rest in settled if rest.name not in kept for pad in rest.pads]
     for place, rest in zip(placements, settled, strict=True):
         others = [other for other in solid if other != place.need]
-        around = [box for other in others for box in (*solid[other], *kept[other])]
+        around = [box for other in others for box in (*solid[other], *rooms[other])]
         mass = mass_of(place.part)
         push = sideways_n(place.part)
         flat = _flat_sides(place)
-        part = UnsupportedPart(solid[place.need], kept[place.need], (*around, *added), mass, push, flat)
+        mine = [*solid[place.need], *rooms[place.need]]
+        if (there := kept.get(place.need)) is not None and _still_free(vehicle, removed, there, mine, around):
+            found.append(_on(place, there))
+            added += map(in_tenths, there.boxes)
+            continue
+        part = UnsupportedPart(solid[place.need], rooms[place.need], (*around, *added), mass, push, flat)
         shelf: Shelf | None = None
         steady = rest.steady
         if rest.pads:
@@ -96,8 +107,19 @@ def with_shelves(
             found.append(replace(place, carried_by=SHELF_WORDS[shelf.kind], steady=False))
             continue
         added += [box for one in shelf.boxes if (box := in_tenths(one)) not in added]
-        found.append(replace(place, shelf=shelf, carried_by=SHELF_WORDS[shelf.kind], steady=shelf.steady))
+        found.append(_on(place, shelf))
     return tuple(found)
+
+
+def _on(place: Placement, shelf: Shelf) -> Placement:
+    return replace(place, shelf=shelf, carried_by=SHELF_WORDS[shelf.kind], steady=shelf.steady)
+
+
+def _still_free(
+    vehicle: Vehicle, removed: frozenset[str], there: Shelf, mine: Sequence[IntBox], around: Sequence[IntBox]
+) -> bool:
+    """Return whether what carries a part as it is built runs into nothing, as the vehicle is now."""
+    return bricks_stand_free(vehicle, removed, [in_tenths(box) for box in there.boxes], [*mine, *around])
 
 
 def _broad(
