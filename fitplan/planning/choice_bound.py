@@ -6,13 +6,14 @@ look at the nets of one need and the memory of one link.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from fitplan.circuit.fuses import unfused_nets
 from fitplan.model.facts import mass_of
 from fitplan.model.needed import Need
+from fitplan.model.nets import Net
 from fitplan.model.part import Part
 from fitplan.model.train import Train
 from fitplan.planning.costs import fewest_crossings, vehicle_of
@@ -119,6 +120,42 @@ class Partial:
             link = link.before
 
 
+class _Span:
+    """Where one net lies in the train while one need of it is open.
+
+    Parameters
+    ----------
+    places
+        Of its ends, in the order of `Net.joins`; None where they are open.
+    own
+        Which of them are the need's.
+    """
+
+    def __init__(self, net: Net, weight: float, places: Sequence[int | None], own: Sequence[bool]) -> None:
+        self._net, self.weight, self._places, self._own = net, weight, places, own
+        known = [place for place in places if place is not None]
+        self._low, self._high = min(known, default=None), max(known, default=None)
+
+    def crossings(self, place: int | None = None) -> int:
+        """Return how often the net crosses couplings at the least with its need in this place."""
+        if self._net.style == "home-run":
+            own = zip(self._places, self._own, strict=True)
+            return fewest_crossings(self._net, [place if mine else other for other, mine in own])
+        if self._low is None or self._high is None:
+            return 0
+        if place is None:
+            return self._high - self._low
+        return max(self._high, place) - min(self._low, place)
+
+
+def _weight_of(spans: Iterable[_Span], place: int | None = None) -> float:
+    """Return what the crossings of nets weigh at the least with their need in a place."""
+    total = 0.0
+    for span in spans:
+        total += span.weight * span.crossings(place)
+    return total
+
+
 class Bound:
     """Lower bounds of the costs of a train's choices.
 
@@ -140,6 +177,8 @@ class Bound:
             )
             for need in train.needs
         }
+        self._ends = [[(ref.owner, vehicle_of(ref.owner, {})) for ref in net.joins] for net in train.nets]
+        """Of each net its ends' owners, with the vehicle where that is given."""
         weights = train.weights
         self.unfused = unfused_nets(train)
         """The nets between cells and their fuse."""
@@ -177,51 +216,74 @@ class Bound:
         return partial
 
     def with_pick(self, partial: Partial, homes: Mapping[str, str], pick: Pick) -> Partial:
-        """Return a partial choice with one more need decided.
+        """Return a partial choice with one more need decided; see `with_each`."""
+        return self.with_each(partial, homes, (pick,))[0]
+
+    def with_each(self, partial: Partial, homes: Mapping[str, str], ways: Sequence[Pick]) -> list[Partial]:
+        """Return a partial choice with one more need decided, for each way to serve that need.
 
         Parameters
         ----------
         homes
             `homes_of` the picks of ``partial``.
+        ways
+            Of one need: what its nets join already is looked up once for all of them.
         """
-        if pick.part is None:
-            return Partial(
-                partial,
-                pick,
-                partial.used,
-                partial.left_out + 1,
-                partial.crossings,
-                partial.rank + pick.rank,
-                partial.unmet,
-                partial.places_down,
+        there = partial.used & self._added
+        spans = self._spans(ways[0].need.name, homes, there) if ways else []
+        now = _weight_of(spans)
+        places = self._places_with(there)
+        found = []
+        for pick in ways:
+            if pick.part is None:
+                found.append(replace(partial, before=partial, pick=pick, left_out=partial.left_out + 1,
+                                     rank=partial.rank + pick.rank))  # fmt: skip
+                continue
+            used = partial.used | {pick.vehicle}
+            if used & self._added == there:
+                more = _weight_of(spans, places[pick.vehicle]) - now
+            else:  # one vehicle more stands between others
+                after = {**homes, pick.need.name: pick.vehicle}
+                more = self._crossings(after, used, range(len(self._train.nets))) - partial.crossings
+            unmet = 0.0
+            if self._wished.worth:
+                unmet = self._wished.unmet(pick.need.name, {**homes, pick.need.name: pick.vehicle})
+            found.append(
+                Partial(
+                    partial,
+                    pick,
+                    used,
+                    partial.left_out,
+                    partial.crossings + more,
+                    partial.rank + pick.rank,
+                    partial.unmet + unmet,
+                    partial.places_down + pick.places_down,
+                )
             )
-        used = partial.used | {pick.vehicle}
-        after = {**homes, pick.need.name: pick.vehicle}
-        if used & self._added == partial.used & self._added:
-            touched = self._touching[pick.need.name]
-            more = self._crossings(after, used, touched) - self._crossings(homes, used, touched)
-        else:  # one vehicle more stands between others
-            more = self._crossings(after, used, range(len(self._train.nets))) - partial.crossings
-        return Partial(
-            partial,
-            pick,
-            used,
-            partial.left_out,
-            partial.crossings + more,
-            partial.rank + pick.rank,
-            partial.unmet + self._wished.unmet(pick.need.name, after),
-            partial.places_down + pick.places_down,
-        )
+        return found
+
+    def _spans(self, need: str, homes: Mapping[str, str], added: frozenset[str]) -> list[_Span]:
+        """Return where the nets of a need lie in the train, without the need itself."""
+        places = self._places_with(added)
+        return [
+            _Span(
+                self._train.nets[number],
+                self._weighs[number],
+                [None if owner == need else places[end] if end else None for owner, end in ends],
+                [owner == need for owner, _ in ends],
+            )
+            for number in self._touching[need]
+            for ends in [[(owner, fixed or homes.get(owner)) for owner, fixed in self._ends[number]]]
+        ]
 
     def _crossings(self, homes: Mapping[str, str], used: frozenset[str], nets: Sequence[int]) -> float:
         """Return what the crossings of some of the nets weigh at the least."""
         places = self._places_with(used & self._added)
         total = 0.0
         for number in nets:
-            net = self._train.nets[number]
-            ends = [vehicle_of(ref.owner, homes) for ref in net.joins]
+            ends = [fixed or homes.get(owner) for owner, fixed in self._ends[number]]
             total += self._weighs[number] * fewest_crossings(
-                net, [places[end] if end else None for end in ends]
+                self._train.nets[number], [places[end] if end else None for end in ends]
             )
         return total
 

@@ -169,18 +169,18 @@ class Search:
     ) -> list[tuple[Partial, float]]:
         """Return a partial choice with each way to serve one more need that may be worth a look."""
         homes, have = homes_of(picks), _keys(picks)
+        left = working.left(picks)
         found: list[tuple[Partial, float]] = []
-        for way in ways:
-            keys = have | {way.key}
-            if _has(self.excluded, way.key, keys):
-                continue
-            longer = self.bound.with_pick(partial, homes, way)
+        likely = [way for way in ways if not _has(self.excluded, way.key, have | {way.key})]
+        for way, longer in zip(likely, self.bound.with_each(partial, homes, likely), strict=True):
             price = self.bound.cost(longer)
-            if not longer.left_out and not working.go_on((*picks, way)):
+            if not longer.left_out and not left & working.with_one(way):
                 price += self.penalties.unsuitable
             # What is open costs no less than what is open already: there is nothing to learn from it.
-            if price >= open_from and self._doubted(keys, {**homes, way.need.name: way.vehicle}):
-                continue
+            if price >= open_from:
+                after = {**homes, way.need.name: way.vehicle}
+                if self._doubted(have | {way.key}, after):
+                    continue
             found.append((longer, price))
         return found
 
@@ -367,7 +367,7 @@ def _learn(known: dict[Key, list[Keys]], keys: Keys) -> None:
 
 def _has(known: Mapping[Key, Sequence[Keys]], key: Key, have: Keys) -> bool:
     """Return whether a set that holds one key is among those that are there."""
-    return any(keys <= have for keys in known.get(key, ()))
+    return key in known and any(keys <= have for keys in known[key])
 
 
 def _known(known: Mapping[Key, Sequence[Keys]], have: Keys) -> bool:

@@ -10,6 +10,7 @@ from fitplan.model.nets import Net
 from fitplan.model.part import Part
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Vec
+from fitplan.model.straight_links import link_length, tree_of_links
 from fitplan.model.train import Train, Weights
 from fitplan.model.vehicle import built_in_name
 
@@ -168,35 +169,15 @@ def wire_length(train: Train, placements: Sequence[Placement]) -> float:
                 continue
             points.append(train.vehicle(vehicle_name).in_train(starts[vehicle_name], local))
         if net.style == "home-run":
-            total += sum(_steps(points[0], point) for point in points[1:])
+            total += sum(link_length(points[0], point) for point in points[1:])
         else:
-            total += _tree_length(points)
+            total += tree_of_links(points)
     return total
 
 
 def _pin_spot(part: Part, name: str) -> Vec:
     pins = [pin for pin in part.pins if name in ("*", pin.name, pin.role)]
     return pins[0].at if pins else part.bounds.center
-
-
-def _tree_length(points: list[Vec]) -> float:
-    """Length of the shortest tree of rectilinear links between the points (Prim)."""
-    if len(points) < 2:
-        return 0.0
-    distance = [_steps(points[0], point) for point in points]
-    waiting = set(range(1, len(points)))
-    total = 0.0
-    while waiting:
-        nearest = min(waiting, key=lambda i: (distance[i], i))
-        total += distance[nearest]
-        waiting.remove(nearest)
-        for i in waiting:
-            distance[i] = min(distance[i], _steps(points[nearest], points[i]))
-    return total
-
-
-def _steps(one: Vec, other: Vec) -> float:
-    return sum(abs(a - b) for a, b in zip(one, other, strict=True))
 
 
 def mass_off_balance(train: Train, placements: Sequence[Placement]) -> float:

@@ -14,6 +14,7 @@ from functools import cached_property, lru_cache
 from fitplan.budget import Stage
 from fitplan.kernels import reused_memory
 from fitplan.model.built import BuiltTrain
+from fitplan.model.electrical import Conductor
 from fitplan.model.pins_used import PinUse
 from fitplan.model.train import Train
 from fitplan.model.wired import Harness
@@ -29,7 +30,8 @@ from fitplan.planning.vehicle_places import (
     place_vehicle,
 )
 from fitplan.processes import Question, SecondProcess, put, shared_out
-from fitplan.routing.harness.harness import NetLoad, WiredTrain, wire_train
+from fitplan.routing.harness.gauges import NetLoad
+from fitplan.routing.harness.harness import WiredTrain, wire_train
 from fitplan.routing.negotiation.wired_before import WiredBefore
 
 
@@ -129,6 +131,11 @@ class LooseVehicles:
             budget, known = run.options.budget, run.wired_before
             return built, wire_train(built, self._currents, budget, known, later=self._asked)
 
+    @property
+    def gauges(self) -> Mapping[str, Conductor] | None:
+        """What each net is wired with in what was laid here; None where nothing was."""
+        return self._wired[1].gauges if "_wired" in self.__dict__ else None
+
     def lay(self, name: str) -> LaidLoosely:
         """Return a vehicle laid where its wires like it; where nothing is wrong its wiring is finished, too.
 
@@ -161,8 +168,10 @@ def laid_loosely(
     currents: Mapping[str, NetLoad],
     beside: SecondProcess | None,
     given_out: Callable[[], None],
-) -> dict[str, LaidLoosely]:
+) -> tuple[dict[str, LaidLoosely], Mapping[str, Conductor] | None]:
     """Lay the parts of each vehicle loosely, where its wires like them, before the whole train is wired.
+
+    Returns the vehicles, and what each net was wired with in them; None where none was wired.
 
     Parameters
     ----------
@@ -193,7 +202,7 @@ def laid_loosely(
         run.wired_before.learn(one.wired_before)
         run.learn(one.orders)
         run.cut |= one.cut
-    return {one.name: one for one in found}
+    return {one.name: one for one in found}, here.gauges
 
 
 @lru_cache(maxsize=1)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from fitplan.kernels import reused_memory
 from fitplan.model.built import BuiltTrain
+from fitplan.model.electrical import Conductor
 from fitplan.model.pins_used import PinUse
 from fitplan.model.placed import Placement, Rebuild
 from fitplan.model.train import Train
@@ -135,14 +136,14 @@ def place_and_wire(
         Where some vehicles are laid loosely, and what is called when no more will be asked there.
     """
     train, pin_map = places.train, places.pin_map
-    loosely = laid_loosely(run, places, circuit.currents, beside, given_out)
+    loosely, like = laid_loosely(run, places, circuit.currents, beside, given_out)
     packings = tuple(
         found.packing or packing if (found := loosely.get(packing.vehicle)) else packing
         for packing in places.packings
     )
     tried = {name: one.placed for name, one in loosely.items() if one.late is None}
-    laid, wired = _laid(run, train, packings, pin_map, circuit)
-    best, kept = laid, packings
+    laid, wired = _laid(run, train, packings, pin_map, circuit, like)
+    best, kept, thick = laid, packings, wired.gauges
     for number in range(1, TRIES):
         if any(best.faults) and run.over("better places"):
             break
@@ -157,10 +158,10 @@ def place_and_wire(
         if moved == packings:
             break
         packings = moved
-        laid, wired = _laid(run, train, packings, pin_map, circuit)
+        laid, wired = _laid(run, train, packings, pin_map, circuit, wired.gauges)
         if laid.faults < best.faults:
-            best, kept = laid, packings
-    best, done = _laid_again(run, best, kept, pin_map, circuit)
+            best, kept, thick = laid, packings, wired.gauges
+    best, done = _laid_again(run, best, kept, pin_map, circuit, thick)
     built = with_fastenings(done)
     return replace(best, built=replace(built, pin_map=_of_placed(built)))
 
@@ -171,6 +172,7 @@ def _laid_again(
     packings: tuple[Packing, ...],
     pin_map: tuple[PinUse, ...],
     circuit: TrainCircuit,
+    like: Mapping[str, Conductor],
 ) -> tuple[Attempt, BuiltTrain]:
     """Return what stands with its leads; laid again where a lead does not reach, or a deck leans aside.
 
@@ -180,7 +182,7 @@ def _laid_again(
     for candidates, fewer in ((packed_for_leads, 1), (packed_nearer_the_middle, 0)):
         most = len(too_short(done)) - fewer
         for packed in candidates(run, done, packings) if most >= 0 and not any(best.faults) else ():
-            laid, _ = _laid(run, done.train, packed, pin_map, circuit)
+            laid, _ = _laid(run, done.train, packed, pin_map, circuit, like)
             built = _with_lengths(laid)
             if laid.faults <= best.faults and len(too_short(built)) <= most:
                 best, done, packings = laid, built, packed
@@ -229,7 +231,9 @@ def _laid(
     packings: tuple[Packing, ...],
     pin_map: tuple[PinUse, ...],
     circuit: TrainCircuit,
+    like: Mapping[str, Conductor] | None,
 ) -> tuple[Attempt, WiredTrain]:
+    """Wire the train so; ``like``: what each net was wired with before."""
     placements = tuple(place for packing in packings for place in packing.placements)
     rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
     placed = {place.need for place in placements}
@@ -240,7 +244,8 @@ def _laid(
 
     def wire(fastened: BuiltTrain) -> tuple[Attempt, WiredTrain]:
         with reused_memory():
-            wired = wire_train(fastened, circuit.currents, run.options.budget, run.wired_before)
+            budget, known = run.options.budget, run.wired_before
+            wired = wire_train(fastened, circuit.currents, budget, known, like=like)
         done = replace(fastened, harness=wired.harness)
         tipping = standing_badly(done)
         return Attempt(done, steps, blocked, wired.layout, wired.diameters, tipping), wired

@@ -63,10 +63,13 @@ class WorkingSets:
                 of[name, part.id] |= 1 << number
         return cls(every, of)
 
-    def go_on(self, picks: Iterable[Pick]) -> bool:
-        """Tell whether a set that works may still hold all of these picks; what is left out is in none."""
+    def left(self, picks: Iterable[Pick]) -> int:
+        """Return a bit for each set that works and holds all of these picks; what is left out is in none."""
         left = self.every
         for pick in picks:
-            if pick.part is not None:
-                left &= self.of.get((pick.need.name, pick.part.id), -1)
-        return left != 0
+            left &= self.with_one(pick)
+        return left
+
+    def with_one(self, pick: Pick) -> int:
+        """Return a bit for each set that holds a pick; -1 where all may."""
+        return -1 if pick.part is None else self.of.get((pick.need.name, pick.part.id), -1)

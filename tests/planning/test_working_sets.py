@@ -46,7 +46,7 @@ def test_a_partial_choice_goes_on_where_a_whole_one_works() -> None:
                 for one in itertools.product(*whole)
                 if all(want in (None, p.part.id) for want, p in zip(ids, one, strict=True) if p.part)
             )
-            assert sets.go_on(picks) == works
+            assert bool(sets.left(picks)) == works
             stuck += not works
     assert stuck > 100
 
@@ -61,9 +61,9 @@ def test_of_too_many_sets_nothing_is_said() -> None:
         return "no"
 
     assert MOST_ASKED < 3 * 3 * 4
-    assert WorkingSets.among(ways, suits).go_on([way[0] for way in ways])
+    assert WorkingSets.among(ways, suits).left([way[0] for way in ways])
     assert not asked
-    assert not WorkingSets.among(ways[:2], suits).go_on([])
+    assert not WorkingSets.among(ways[:2], suits).left([])
     assert len(asked) == 9
 
 
@@ -71,4 +71,4 @@ def test_a_need_without_a_part_hinders_nothing() -> None:
     """Where a need can only be left out no set serves every need: nothing is known of the others."""
     ways = _ways([2, 1])
     none = [[pick for pick in ways[0] if pick.part is None], ways[1]]
-    assert WorkingSets.among(none, lambda _: "no").go_on([ways[1][0]])
+    assert WorkingSets.among(none, lambda _: "no").left([ways[1][0]])

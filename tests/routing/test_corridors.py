@@ -19,6 +19,7 @@ from fitplan.routing.trees.tree_map import EDGE, FAR, CostMap, Terminal, TreeMap
 from fitplan.routing.trees.tree_search import Exact, Greedy
 from fitplan.routing.trees.voxel_trees import (
     GREEDY_EXACT,
+    MOST_EXACT,
     MOST_WORK,
     _over_sites,
     _with_bound,
@@ -211,17 +212,10 @@ def test_bounds_are_halved_towards_the_cheapest(
     assert (tree is not None) == (cost <= limits[-1] < patient if limits else False)
 
 
-@pytest.mark.parametrize("count", [GREEDY_EXACT - 1, GREEDY_EXACT, GREEDY_EXACT + 1])
-def test_few_ends_are_tried_over_sites_before_they_are_bounded(
-    monkeypatch: pytest.MonkeyPatch, count: int
-) -> None:
-    """More than that were already; what is better comes of either; no bound is above the tree."""
-    better = VoxelTree((), (), (), 7.0, False)
-    greedy = VoxelTree((), (), (), 9.0, False)
-    monkeypatch.setattr(voxel_trees, "_over_sites", lambda *_: better)
+def test_what_is_told_of_a_tree_is_never_above_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A proved tree that the search for bounds comes upon takes its place."""
+    tree = VoxelTree((), (), (), 9.0, False)
     map_: Any = SimpleNamespace(in_units=lambda mm: round(10 * mm), in_mm=lambda units: units / 10)
-    terminals = [Terminal(((k, 0, 0),)) for k in range(count)]
-    few = count <= GREEDY_EXACT
     asked: list[int] = []
 
     def bound(*given: Any) -> tuple[int, None]:
@@ -229,14 +223,65 @@ def test_few_ends_are_tried_over_sites_before_they_are_bounded(
         return (30 * 10 ** (len(asked) - 1), None)
 
     monkeypatch.setattr(voxel_trees, "least_cost", bound)
-    for told in (3.0, 7.0 if few else 9.0):
-        found = _with_bound(map_, terminals, [], np.zeros((1, 1), np.uint32), greedy)
-        assert found is not None
-        assert (found.cost_mm, found.least_mm, found.proved) == (7.0 if few else 9.0, told, False)
-    assert asked == [70 if few else 90] * 2
+    for told in (3.0, 9.0):
+        found = _with_bound(map_, [], [], np.zeros((1, 1), np.uint32), tree)
+        assert (found.cost_mm, found.least_mm, found.proved) == (9.0, told, False)
+    assert asked == [90] * 2
     proved = VoxelTree((), (), (), 6.0, True)
     monkeypatch.setattr(voxel_trees, "least_cost", lambda *_: (1, proved))
-    assert _with_bound(map_, terminals, [], np.zeros((1, 1), np.uint32), greedy) is proved
+    assert _with_bound(map_, [], [], np.zeros((1, 1), np.uint32), tree) is proved
+
+
+class Searched:
+    """The exact search as it is asked: it ends where it is let work so much and knows so cheap a tree."""
+
+    needs, within = 0, 0.0
+    asked: list[tuple[int, int]]
+
+    def __init__(
+        self, map_: Any, some: Any, floods: Any, between: Any, limit: int, work: int, *rest: Any
+    ) -> None:
+        Searched.asked.append((limit, work))
+        self.gave_up = work < Searched.needs or limit > 10 * Searched.within
+
+    def solve(self) -> VoxelTree | None:
+        return None if self.gave_up else VoxelTree((), (), (), 5.0, True)
+
+
+@pytest.mark.parametrize(
+    ("count", "needs", "within", "greedy", "asked"),
+    [
+        # Few ends: a fourth of the work first, with the greedy tree; then over sites, with all of it.
+        (GREEDY_EXACT, 1, 99.0, 9.0, [(91, MOST_WORK // 4)]),
+        (GREEDY_EXACT, 1, 8.0, 9.0, [(91, MOST_WORK // 4), (71, MOST_WORK)]),
+        (GREEDY_EXACT, MOST_WORK, 8.0, 9.0, [(91, MOST_WORK // 4), (71, MOST_WORK)]),
+        # Many: over sites first. Still more: never.
+        (GREEDY_EXACT + 1, 1, 99.0, 9.0, [(71, MOST_WORK)]),
+        (MOST_EXACT + 1, 1, 99.0, 9.0, []),
+        # Without a greedy tree all wires meet in one splice.
+        (GREEDY_EXACT, 1, 99.0, None, [(81, MOST_WORK // 4)]),
+    ],
+)
+def test_how_much_work_goes_to_an_exact_tree(
+    monkeypatch: pytest.MonkeyPatch, count: int, needs: int, within: float, greedy: float | None, asked: Any
+) -> None:
+    Searched.needs, Searched.within, Searched.asked = needs, within, []
+
+    def tree(cost: float) -> VoxelTree:
+        return VoxelTree((), (), (), cost, False)
+
+    first = None if greedy is None else tree(greedy)
+    monkeypatch.setattr(voxel_trees, "Exact", Searched)
+    monkeypatch.setattr(voxel_trees, "Greedy", lambda *_: SimpleNamespace(grow=lambda: first))
+    for name, result in (("_over_sites", tree(7.0)), ("_star", tree(8.0)), ("_with_bound", tree(7.0))):
+        monkeypatch.setattr(voxel_trees, name, lambda *_, result=result: result)
+    monkeypatch.setattr(voxel_trees, "_floods_of", lambda *_: [])
+    monkeypatch.setattr(voxel_trees, "lengths_between", lambda *_: np.zeros((1, 1), np.uint32))
+    map_: Any = SimpleNamespace(in_units=lambda mm: round(10 * mm))
+    found = shortest_tree(map_, [Terminal(((k, 0, 0),)) for k in range(count)])
+    assert Searched.asked == asked
+    assert found is not None
+    assert found.proved == bool(asked and asked[-1][1] >= needs and asked[-1][0] <= 10 * within)
 
 
 # -- chains --------------------------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from fitplan.lattice.frame import Frame
 from fitplan.model.as_built import BuiltEnd, BuiltLeg, BuiltWire
 from fitplan.model.electrical import Conductor
 from fitplan.model.solids import Box
-from fitplan.routing.harness import harness
+from fitplan.routing.harness import gauges
 from fitplan.routing.harness.colours import assign_colours
 from fitplan.routing.map.bundles import _around_three
 from fitplan.routing.map.ends import NetEnd
@@ -78,9 +78,9 @@ def test_only_signals_may_drop_what_they_like(role: str, monkeypatch: pytest.Mon
         return 26
 
     have, thick, thin = Conductor(28, 1, 0.9, 7), Conductor(26, 1, 1.1, 7), Conductor(30, 1, 0.8, 7)
-    monkeypatch.setattr(harness, "choose_gauge", chosen)
-    monkeypatch.setattr(harness, "_singles", lambda built: [have, thick, thin])
-    monkeypatch.setattr(harness, "_thick_as_own", lambda built, net, conductor: conductor)
+    monkeypatch.setattr(gauges, "choose_gauge", chosen)
+    monkeypatch.setattr(gauges, "_singles", lambda built: [have, thick, thin])
+    monkeypatch.setattr(gauges, "thick_as_own", lambda built, net, conductor: conductor)
     nets = [
         SimpleNamespace(net=SimpleNamespace(name=name, role=role, lead=lead))
         for name, lead in (("n", ""), ("sold", "a lead"))
@@ -89,9 +89,10 @@ def test_only_signals_may_drop_what_they_like(role: str, monkeypatch: pytest.Mon
     laid = [SimpleNamespace(voxels=row, segment=SimpleNamespace(net=net)) for net in ("n", "n", "sold")]
     built: Any = SimpleNamespace(train=SimpleNamespace(wiring=SimpleNamespace(drop_limit_v=0.2)))
     layout: Any = SimpleNamespace(laid=laid)
-    gauges = {"n": have, "sold": have}
-    loads: Any = {name: SimpleNamespace(average_ma=250.0) for name in gauges}
-    found = harness._thick_enough(built, layout, nets, gauges, loads)  # type: ignore[arg-type]
+    wished = {"n": have, "sold": have}
+    loads: Any = {name: SimpleNamespace(average_ma=250.0) for name in wished}
+    metres = gauges.laid_metres(layout)
+    found = gauges.thick_enough(built, nets, wished, loads, metres)  # type: ignore[arg-type]
     assert found == {"n": thick, "sold": have}
     assert asked == [(0.25, 2 * 10 * 0.8 / 1000, math.inf if role == "signal" else 0.2, [26, 28])]
 

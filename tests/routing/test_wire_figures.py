@@ -15,14 +15,14 @@ from fitplan.model.nets import Net, PinRef
 from fitplan.model.wired import Detour
 from fitplan.model.wiring import Allowances
 from fitplan.routing.harness.chains import PassedSegment
-from fitplan.routing.harness.harness import (
-    _as_they_are,
-    _meetings,
+from fitplan.routing.harness.gauges import (
     _takes_leads,
-    _thick_as_own,
-    _wished,
+    as_they_are,
     as_thick,
+    thick_as_own,
+    wished_wire,
 )
+from fitplan.routing.harness.harness import _meetings
 from fitplan.routing.harness.wires import WireInputs, _comes_out, splices_of, wire_of
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.topology import Portal, Segment, SpliceSpot
@@ -251,10 +251,10 @@ def test_ready_made_leads_go_where_all_pins_take_their_sockets(joints: Any, fits
     built = built_of(owners, tuple(LEADS))
     assert _takes_leads(built, net) is fits
     wish = THIN if role == "signal" else THICK
-    assert _wished(built, net) == (Conductor(26, 1, 1.4, 7) if fits else wish)
-    assert _wished(built_of(owners), net) == wish
+    assert wished_wire(built, net) == (Conductor(26, 1, 1.4, 7) if fits else wish)
+    assert wished_wire(built_of(owners), net) == wish
     # A lead that is bought as it is, whatever the pins.
-    assert _wished(built, Net("n", role, net.joins, lead="other lead")) == Conductor(24, 1, 1.6, 7)
+    assert wished_wire(built, Net("n", role, net.joins, lead="other lead")) == Conductor(24, 1, 1.6, 7)
 
 
 def test_pins_of_a_net_are_meant_by_name_by_role_or_all() -> None:
@@ -269,7 +269,7 @@ def test_what_is_built_goes_before_what_is_wished_where_it_is_thicker(awg: int, 
     wish = Conductor(26, 1, 2.2, 7)
     wires = (SimpleNamespace(net="n", awg=awg, number=1),)
     built = built_of({}, as_built=SimpleNamespace(wires=wires, released=frozenset()))
-    assert _as_they_are(built, {"n": wish, "m": THIN}) == {"n": found or wish, "m": THIN}
+    assert as_they_are(built, {"n": wish, "m": THIN}) == {"n": found or wish, "m": THIN}
 
 
 def test_of_what_is_built_wires_as_thick_as_wanted_stay_unless_released() -> None:
@@ -295,7 +295,7 @@ def test_a_wire_is_no_thinner_than_leads_that_its_parts_come_with() -> None:
 
     def thick(*owners: str) -> float:
         ends = tuple(NetEnd("n", owner, "p", "a", (0.0,) * 3, "+x") for owner in owners)  # type: ignore[arg-type]
-        return _thick_as_own(built, ResolvedNet(Net("n", "signal", ()), ends), THIN).outer_mm
+        return thick_as_own(built, ResolvedNet(Net("n", "signal", ()), ends), THIN).outer_mm
 
     assert thick("lamp", "motor") == 2.0
     assert thick("lamp", "board") == 1.1

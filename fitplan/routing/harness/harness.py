@@ -6,21 +6,27 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
-from typing import Protocol
 
 from fitplan.budget import UNHURRIED, Budget
-from fitplan.model.as_built import BuiltWire
 from fitplan.model.built import BuiltTrain
-from fitplan.model.electrical import Conductor, Lead, OwnLeads
-from fitplan.model.nets import Net
-from fitplan.model.part import Part
+from fitplan.model.electrical import Conductor
 from fitplan.model.train import Train
 from fitplan.model.wired import Crossing, Harness, Unreached
 from fitplan.model.wiring_facts import WiringFacts
 from fitplan.routing.harness.chains import PassedSegment, chains_of, in_running_order
 from fitplan.routing.harness.colours import STOCK, assign_colours
-from fitplan.routing.harness.conductors import choose_gauge
 from fitplan.routing.harness.coupling_crossings import WiredCoupling, wired_couplings
+from fitplan.routing.harness.gauges import (
+    NetLoad,
+    as_they_are,
+    as_thick,
+    diameters_of,
+    laid_metres,
+    straight_metres,
+    thick_as_own,
+    thick_enough,
+    wished_wire,
+)
 from fitplan.routing.harness.shared_ways import shared_ways
 from fitplan.routing.harness.wires import WireInputs, splices_of, wire_of
 from fitplan.routing.map.ends import NetEnd, ResolvedNet, resolve
@@ -29,19 +35,6 @@ from fitplan.routing.negotiation.layout import CouplingPorts, Layout, Squeeze
 from fitplan.routing.negotiation.tightened import TightLayout, tightened
 from fitplan.routing.negotiation.train_wiring import lay_out
 from fitplan.routing.negotiation.wired_before import WiredBefore
-from fitplan.routing.ways.way import lattice_length
-
-
-class NetLoad(Protocol):
-    """What flows in a net: average and peak in mA."""
-
-    @property
-    def average_ma(self) -> float:
-        """Average current in mA."""
-
-    @property
-    def peak_ma(self) -> float:
-        """Peak current in mA."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +51,7 @@ class WiredTrain:
     @property
     def diameters(self) -> Mapping[str, float]:
         """Outer diameter of each net's wire in mm."""
-        return _diameters(self.gauges)
+        return diameters_of(self.gauges)
 
 
 @dataclass(frozen=True)
@@ -123,6 +116,7 @@ def wire_train(
     known: WiredBefore | None = None,
     *,
     later: frozenset[str] = frozenset(),
+    like: Mapping[str, Conductor] | None = None,
 ) -> WiredTrain:
     """Run every net of a placed train.
 
@@ -138,116 +132,36 @@ def wire_train(
     known
         What was wired before; it is looked up and added to.
     later
-        Vehicles that are not wired yet, as their parts will lie elsewhere; then there is no harness.
+        Vehicles that are not wired yet, as their parts will lie elsewhere; then there is no harness, and how
+        thick wires must be is judged by straight links there.
+    like
+        What each net was wired with before, in much the same train: tried first, as whatever is wired with
+        other wires is wired anew.
     """
     nets, lost = resolve(built)
-    gauges = _as_they_are(
-        built, {net.net.name: _thick_as_own(built, net, _wished(built, net.net)) for net in nets}
+    wished = as_they_are(
+        built, {net.net.name: thick_as_own(built, net, wished_wire(built, net.net)) for net in nets}
     )
-    kept = as_thick(built, gauges)
-    layout = lay_out(built, nets, _diameters(gauges), budget, later=later, known=known, as_built=kept)
-    thicker = _thick_enough(built, layout, nets, gauges, currents)
+
+    def laid(gauges: Mapping[str, Conductor]) -> Layout:
+        kept = as_thick(built, gauges)
+        return lay_out(built, nets, diameters_of(gauges), budget, later=later, known=known, as_built=kept)
+
+    gauges = wished if like is None or like.keys() != wished.keys() else dict(like)
+    layout = laid(gauges)
+    metres = laid_metres(layout)
+    for net, more in straight_metres(layout, later).items():
+        metres[net] = metres.get(net, 0.0) + more
+    thicker = thick_enough(built, nets, wished, currents, metres)
     if thicker != gauges:
         gauges = thicker
-        kept = as_thick(built, gauges)
-        layout = lay_out(built, nets, _diameters(gauges), budget, later=later, known=known, as_built=kept)
+        layout = laid(gauges)
     if later:
         return WiredTrain(Harness(), tuple(layout.squeezes), layout, gauges)
-    tight = tightened(layout, _diameters(gauges), budget, known)
+    tight = tightened(layout, diameters_of(gauges), budget, known)
     harness = _assemble(built, layout, nets, gauges, currents, tight)
     unreached = tuple(dict.fromkeys((*lost, *layout.unreached)))
     return WiredTrain(replace(harness, unreached=unreached), tuple(layout.squeezes), layout, gauges)
-
-
-def _diameters(gauges: Mapping[str, Conductor]) -> dict[str, float]:
-    return {net: conductor.outer_mm for net, conductor in gauges.items()}
-
-
-def _as_they_are(built: BuiltTrain, wished: Mapping[str, Conductor]) -> dict[str, Conductor]:
-    """Return the wires of nets: where some are built, theirs, if these are no thinner than what is wished."""
-    gauges = {wire.net: wire.awg for wire in built.train.as_built.wires}
-    singles = {one.awg: one for one in _singles(built)}
-    return {
-        net: singles[awg] if (awg := gauges.get(net, have.awg)) < have.awg and awg in singles else have
-        for net, have in wished.items()
-    }
-
-
-def as_thick(built: BuiltTrain, gauges: Mapping[str, Conductor]) -> tuple[BuiltWire, ...]:
-    """Return what is built of wires that are thick enough."""
-    there = built.train.as_built
-    held = (wire for wire in there.wires if wire.number not in there.released)
-    return tuple(wire for wire in held if wire.net in gauges and gauges[wire.net].awg == wire.awg)
-
-
-def _singles(built: BuiltTrain) -> list[Conductor]:
-    return [
-        conductor
-        for part in built.train.catalogue.values()
-        if (conductor := part.figure(Conductor)) is not None and conductor.conductors == 1
-    ]
-
-
-def _wished(built: BuiltTrain, net: Net) -> Conductor:
-    """Return the wire that the user wants for a net of this role."""
-    wiring = built.train.wiring
-    if net.lead:
-        return _cable(built.train.catalogue[net.lead])
-    ready_made = wiring.leads[0] if wiring.leads and _takes_leads(built, net) else ""
-    if ready_made:
-        return _cable(built.train.catalogue[ready_made])
-    part = built.train.catalogue[wiring.signal_wire if net.role == "signal" else wiring.power_wire]
-    conductor = part.figure(Conductor)
-    assert conductor is not None  # the reader lets nothing but wires through
-    return conductor
-
-
-def _cable(part: Part) -> Conductor:
-    """Return the cable of a lead as bought, as routing sees a wire."""
-    lead = part.figure(Lead)
-    assert lead is not None  # the reader lets nothing but leads through
-    return Conductor(lead.awg, 1, lead.outer_mm, 7)
-
-
-def _takes_leads(built: BuiltTrain, net: Net) -> bool:
-    """Return whether all pins that a net may use take the socket of a ready-made lead."""
-    pins = [
-        pin for ref in net.joins for pin in built.pins_of(ref.owner) if ref.pin in ("*", pin.name, pin.role)
-    ]
-    return bool(pins) and all(pin.joint in ("header", "attached") for pin in pins if pin.joint != "plug")
-
-
-def _thick_enough(
-    built: BuiltTrain,
-    layout: Layout,
-    nets: Sequence[ResolvedNet],
-    gauges: Mapping[str, Conductor],
-    currents: Mapping[str, NetLoad],
-) -> dict[str, Conductor]:
-    """Exchange the wires that carry too much, or drop too much over the whole of their net."""
-    singles = _singles(built)
-    found = dict(gauges)
-    for net in nets:
-        name, have = net.net.name, gauges[net.net.name]
-        if net.net.lead:
-            continue  # it has the gauge that it is sold in
-        stock = {c.awg: c for c in singles if c.awg < have.awg} | {have.awg: have}
-        metres = sum(lattice_length(s.voxels, 0.8) for s in layout.laid if s.segment.net == name) / 1000
-        limit = built.train.wiring.drop_limit_v if net.net.role != "signal" else float("inf")
-        chosen = stock[choose_gauge(currents[name].average_ma / 1000, metres, limit, stock)]
-        found[name] = _thick_as_own(built, net, chosen)
-    return found
-
-
-def _thick_as_own(built: BuiltTrain, net: ResolvedNet, conductor: Conductor) -> Conductor:
-    """Return a wire that is no thinner than leads which parts of the net come with."""
-    owners = {end.owner for end in net.ends}
-    outers = [
-        leads.outer_mm
-        for one in built.placements
-        if one.need in owners and (leads := one.part.figure(OwnLeads)) is not None
-    ]
-    return replace(conductor, outer_mm=max([conductor.outer_mm, *outers]))
 
 
 def _assemble(
@@ -258,7 +172,7 @@ def _assemble(
     currents: Mapping[str, NetLoad],
     tight: TightLayout,
 ) -> Harness:
-    diameters = _diameters(gauges)
+    diameters = diameters_of(gauges)
     whole = {net.net.name for net in nets if net.net.lead}  # a lead as bought is in one piece
 
     def parted(ports: CouplingPorts, net: str) -> bool:

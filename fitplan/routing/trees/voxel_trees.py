@@ -26,7 +26,8 @@ from fitplan.routing.trees.tree_search import Exact, Greedy, least_joints
 MOST_EXACT = 12
 """Up to so many terminals the tree is exact over all voxels where the work allows; it grows with each."""
 GREEDY_EXACT = 8
-"""Beyond so many a better tree than the greedy one is looked for first, so that more can be left out."""
+"""Beyond so many a better tree than the greedy one is looked for first, so that more can be left out; up to
+as many only where a fourth of the work does not do."""
 MOST_WORK = 8_000_000
 """Voxels that the exact search looks at before it gives up: about a second."""
 _BISECTIONS = 4
@@ -61,25 +62,42 @@ def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal], *, quickly: bool
         return None
     if len(terminals) == 3:
         return _of_three(map_, terminals, floods, between)
-    greedy = Greedy(map_, terminals, floods).grow()
-    if quickly and greedy is not None:
+    tree = Greedy(map_, terminals, floods).grow()
+    if quickly and tree is not None:
         least = map_.in_mm(_round_trip(between))
-        return replace(greedy, least_mm=min(least, greedy.cost_mm))
-    if len(terminals) > GREEDY_EXACT:
-        greedy = _over_sites(map_, terminals, floods, between, greedy)
-    proved = False
-    if len(terminals) <= MOST_EXACT:
-        # Without a greedy tree a chain through all terminals and back bounds nothing: look at everything.
-        limit = FAR // 4 if greedy is None else map_.in_units(greedy.cost_mm) + 1
-        exact = Exact(map_, terminals, floods, between, limit, MOST_WORK)
-        found = _solved(exact)
-        if found is not None:
+        return replace(tree, least_mm=min(least, tree.cost_mm))
+    if tree is None:
+        tree = _star(map_, terminals, floods)
+    if len(terminals) <= GREEDY_EXACT:
+        found, ended = _exact(map_, terminals, floods, between, tree, MOST_WORK // 4)
+        if ended:
             return found
-        proved = not exact.gave_up
-    tree = _with_bound(map_, terminals, floods, between, greedy)
-    if tree is None and not proved:
+    tree = _over_sites(map_, terminals, floods, between, tree)
+    if len(terminals) <= MOST_EXACT:
+        found, ended = _exact(map_, terminals, floods, between, tree, MOST_WORK)
+        if ended:
+            return found
+    if tree is None:
         raise TreeUndecidedError(f"no tree over {len(terminals)} ends was found")
-    return tree
+    return _with_bound(map_, terminals, floods, between, tree)
+
+
+def _exact(
+    map_: TreeMap,
+    terminals: Sequence[Terminal],
+    floods: Sequence[int],
+    between: NDArray[np.uint32],
+    tree: VoxelTree | None,
+    work: int,
+) -> tuple[VoxelTree | None, bool]:
+    """Return a shortest tree, and whether the search came to its end within the work.
+
+    The cheaper the tree that is known, the more is left out; without one it looks at everything.
+    """
+    limit = FAR // 4 if tree is None else map_.in_units(tree.cost_mm) + 1
+    search = Exact(map_, terminals, floods, between, limit, work)
+    found = _solved(search)
+    return found, not search.gave_up
 
 
 def _solved(search: Exact) -> VoxelTree | None:
@@ -96,16 +114,23 @@ def _with_bound(
     terminals: Sequence[Terminal],
     floods: Sequence[int],
     between: NDArray[np.uint32],
-    greedy: VoxelTree | None,
-) -> VoxelTree | None:
+    tree: VoxelTree,
+) -> VoxelTree:
     """Return the best tree found, with what no tree can cost less than."""
-    tree = greedy
-    if len(terminals) <= GREEDY_EXACT:
-        tree = _over_sites(map_, terminals, floods, between, greedy)
-    if tree is None:
-        return None
     least, better = least_cost(map_, terminals, floods, between, map_.in_units(tree.cost_mm))
     return better or replace(tree, least_mm=min(map_.in_mm(least), tree.cost_mm))
+
+
+def _star(map_: TreeMap, terminals: Sequence[Terminal], floods: Sequence[int]) -> VoxelTree | None:
+    """Return the cheapest tree whose wires all meet in one splice; None where none is reached by all."""
+    node = map_.best_site(floods)
+    if not node:
+        return None
+    count, splice = len(terminals), map_.voxel_of(node)
+    lengths = (int(map_.kernel.view(flood, map_.size, np.uint32)[node]) - 1 for flood in floods)
+    cost = sum(lengths) + (count - 2) * int(map_.prices()[node])
+    ways = tuple(map_.walk(flood, splice)[::-1] for flood in floods)
+    return VoxelTree(tuple((i, count) for i in range(count)), ways, (splice,), map_.in_mm(cost), False)
 
 
 def least_cost(
