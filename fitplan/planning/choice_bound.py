@@ -6,7 +6,7 @@ look at the nets of one need and the memory of one link.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -37,7 +37,7 @@ class Pick:
         """How many candidates stand ahead of the part in its need's list; none where it is left out."""
         return self.need.places_down(self.part.id) if self.part is not None else 0
 
-    @property
+    @cached_property
     def key(self) -> tuple[str, str, str]:
         """Need, part and vehicle by name: what tells picks of a train apart."""
         return (self.need.name, self.part.id if self.part is not None else "", self.vehicle)
@@ -120,40 +120,42 @@ class Partial:
             link = link.before
 
 
-class _Span:
-    """Where one net lies in the train while one need of it is open.
+class _Spans:
+    """Where the nets of one need lie in the train while that need is open."""
 
-    Parameters
-    ----------
-    places
-        Of its ends, in the order of `Net.joins`; None where they are open.
-    own
-        Which of them are the need's.
-    """
+    def __init__(self) -> None:
+        self._each: list[tuple[float, int, int, Net | None, list[int | None], list[bool]]] = []
 
-    def __init__(self, net: Net, weight: float, places: Sequence[int | None], own: Sequence[bool]) -> None:
-        self._net, self.weight, self._places, self._own = net, weight, places, own
+    def add(self, net: Net, weight: float, places: list[int | None], own: list[bool]) -> None:
+        """Add a net.
+
+        Parameters
+        ----------
+        weight
+            Of each crossing.
+        places
+            Of its ends, in the order of `Net.joins`; None where they are open.
+        own
+            Which of them are the need's.
+        """
         known = [place for place in places if place is not None]
-        self._low, self._high = min(known, default=None), max(known, default=None)
+        runs = net if net.style == "home-run" else None
+        if known or runs is not None:  # else it crosses nothing wherever the need goes
+            self._each.append((weight, min(known, default=0), max(known, default=0), runs, places, own))
 
-    def crossings(self, place: int | None = None) -> int:
-        """Return how often the net crosses couplings at the least with its need in this place."""
-        if self._net.style == "home-run":
-            own = zip(self._places, self._own, strict=True)
-            return fewest_crossings(self._net, [place if mine else other for other, mine in own])
-        if self._low is None or self._high is None:
-            return 0
-        if place is None:
-            return self._high - self._low
-        return max(self._high, place) - min(self._low, place)
-
-
-def _weight_of(spans: Iterable[_Span], place: int | None = None) -> float:
-    """Return what the crossings of nets weigh at the least with their need in a place."""
-    total = 0.0
-    for span in spans:
-        total += span.weight * span.crossings(place)
-    return total
+    def weight(self, place: int | None = None) -> float:
+        """Return what the crossings weigh at the least with the need in a place, or while it is open."""
+        total = 0.0
+        # Asked a million times for a long train: comparisons, as calls of `max` and `min` take twice as long.
+        for weight, low, high, runs, places, own in self._each:
+            if runs is not None:
+                there = [place if mine else other for other, mine in zip(places, own, strict=True)]
+                total += weight * fewest_crossings(runs, there)
+            elif place is None:
+                total += weight * (high - low)
+            else:
+                total += weight * ((high if high > place else place) - (low if low < place else place))
+        return total
 
 
 class Bound:
@@ -230,8 +232,8 @@ class Bound:
             Of one need: what its nets join already is looked up once for all of them.
         """
         there = partial.used & self._added
-        spans = self._spans(ways[0].need.name, homes, there) if ways else []
-        now = _weight_of(spans)
+        spans = self._spans(ways[0].need.name, homes, there) if ways else _Spans()
+        now = spans.weight()
         places = self._places_with(there)
         found = []
         for pick in ways:
@@ -239,9 +241,11 @@ class Bound:
                 found.append(replace(partial, before=partial, pick=pick, left_out=partial.left_out + 1,
                                      rank=partial.rank + pick.rank))  # fmt: skip
                 continue
-            used = partial.used | {pick.vehicle}
+            used = partial.used
+            if pick.vehicle not in used:  # else one set serves: there are a million links of a long train
+                used |= {pick.vehicle}
             if used & self._added == there:
-                more = _weight_of(spans, places[pick.vehicle]) - now
+                more = spans.weight(places[pick.vehicle]) - now
             else:  # one vehicle more stands between others
                 after = {**homes, pick.need.name: pick.vehicle}
                 more = self._crossings(after, used, range(len(self._train.nets))) - partial.crossings
@@ -262,19 +266,16 @@ class Bound:
             )
         return found
 
-    def _spans(self, need: str, homes: Mapping[str, str], added: frozenset[str]) -> list[_Span]:
+    def _spans(self, need: str, homes: Mapping[str, str], added: frozenset[str]) -> _Spans:
         """Return where the nets of a need lie in the train, without the need itself."""
-        places = self._places_with(added)
-        return [
-            _Span(
-                self._train.nets[number],
-                self._weighs[number],
-                [None if owner == need else places[end] if end else None for owner, end in ends],
-                [owner == need for owner, _ in ends],
-            )
-            for number in self._touching[need]
-            for ends in [[(owner, fixed or homes.get(owner)) for owner, fixed in self._ends[number]]]
-        ]
+        places, found = self._places_with(added), _Spans()
+        for number in self._touching[need]:
+            ends = self._ends[number]
+            at = [fixed or homes.get(owner) for owner, fixed in ends]
+            own = [owner == need for owner, _ in ends]
+            lie = [places[end] if end and not mine else None for end, mine in zip(at, own, strict=True)]
+            found.add(self._train.nets[number], self._weighs[number], lie, own)
+        return found
 
     def _crossings(self, homes: Mapping[str, str], used: frozenset[str], nets: Sequence[int]) -> float:
         """Return what the crossings of some of the nets weigh at the least."""

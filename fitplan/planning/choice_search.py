@@ -113,7 +113,8 @@ class Search:
             picks = partial.picks()
             if -depth < len(allowed):
                 for longer, price in self._longer(partial, picks, allowed[len(picks)], open_from, working):
-                    heapq.heappush(queue, (price, depth - 1, next(ticket), longer, None, None))
+                    if best is None or price < best.score:
+                        heapq.heappush(queue, (price, depth - 1, next(ticket), longer, None, None))
                 continue
             keys = _keys(picks)
             if _known(self.excluded, keys):
