@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from fitplan.model.electrical import Bank, CellPack, Regulator
+from fitplan.model.electrical import Bank, CellPack, Controller, Regulator
 from fitplan.model.matching import all_served
 from fitplan.model.part import PIN_ROLES, Can, Part, Pin
 
 NOMINAL_VOLTS = {"alkaline": 1.5, "nimh": 1.2, "li-ion": 3.7}
 """Nominal volts of one cell: IEC 60086-2 for alkaline, makers' data sheets for the others."""
+_RAILS = {"5v": 5.0, "3v3": 3.3}
+"""Rails of boards, by the role of their pins (V)."""
 _VOLTS_LEAST, _VOLTS_MOST = 0.95, 2.0
 """A supply is considered when its nominal volts are between these shares of those asked for."""
 
@@ -53,11 +55,23 @@ def nominal_volts(part: Part) -> float:
     return 0.0
 
 
+def other_rail(part: Part, name: str) -> str:
+    """Return what a board has in place of a rail that it lacks, as a phrase; empty for all else."""
+    board = part.figure(Controller)
+    if board is None or name.lower() not in _RAILS or pins_meant(part, name):
+        return ""
+    own = next((pin.role for pin in part.pins if _RAILS.get(pin.role) == board.logic_v), "")
+    raw = "takes its supply at 'raw'" if any(pin.role == "raw" for pin in part.pins) else ""
+    gives = f"gives {board.logic_v:g} V at {own!r}" if own else ""
+    return f"a board of {board.logic_v:g} V, which {' and '.join(one for one in (raw, gives) if one)}"
+
+
 def unmet(part: Part, demand: Demand) -> str:
     """Return what a part lacks of a demand as a phrase, or an empty text when it lacks nothing."""
     for name in demand.pins:
         if not pins_meant(part, name):
-            return f"pin {name!r}"
+            instead = other_rail(part, name)
+            return f"pin {name!r}" + (f": it is {instead}" if instead else "")
     used = {pin.name for name in demand.pins if name not in PIN_ROLES for pin in pins_meant(part, name)}
     free = [
         pin

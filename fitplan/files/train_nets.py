@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from fitplan.errors import nearest_name
-from fitplan.files.choice import Demand, pins_meant
+from fitplan.files.choice import Demand, other_rail, pins_meant
 from fitplan.files.document import Block, Row, Spot, Text
 from fitplan.files.entries import Collector
 from fitplan.files.fields import one_of_phrase
@@ -14,7 +14,7 @@ from fitplan.files.need_entries import NeedEntry
 from fitplan.files.train_file import NetEntry, TrainFile
 from fitplan.files.usual_nets import usual_nets
 from fitplan.files.usual_owners import NotUsualError
-from fitplan.model.electrical import Lead
+from fitplan.model.electrical import Bank, CellPack, Charger, Lead, Regulator
 from fitplan.model.nets import Net, PinRef
 from fitplan.model.part import PIN_ROLES, Can, Part, Pin
 from fitplan.model.vehicle import BuiltIn, built_in_name
@@ -71,7 +71,7 @@ def check_nets(nets: list[NetEntry], choices: Mapping[str, list[Part]], reading:
                 known = [*choices, *_built_in_names(reading)]
                 tell_unknown("need or built-in thing", owner, known, reading)
             elif choices.get(ref.owner):
-                _check_pin(ref, text.spot, choices[ref.owner], reading)
+                _check_pin(ref, text.spot, choices[ref.owner], reading, _giving(net, choices))
             if ref in used and (ref.pin != "*" or used[ref][0] is net):
                 other, first = used[ref]
                 expected = "each pin once in a net" if other is net else "each pin in one net"
@@ -172,8 +172,25 @@ def _check_built_in_pin(ref: PinRef, spot: Spot, built: BuiltIn, reading: Readin
     )
 
 
-def _check_pin(ref: PinRef, spot: Spot, parts: list[Part], reading: Reading) -> None:
-    """Report a pin that none of the parts has that may serve a need."""
+def _giving(net: NetEntry, choices: Mapping[str, list[Part]]) -> str:
+    """Return the end of a net that feeds it, as far as its parts tell; empty where none does."""
+    for text in net.joins:
+        ref = pin_ref(text)
+        for part in choices.get(ref.owner, ()):
+            gives = any(part.figure(kind) is not None for kind in (CellPack, Bank, Regulator, Charger))
+            if gives and any(pin.role == "plus" for pin in pins_meant(part, ref.pin)):
+                return str(text)
+    return ""
+
+
+def _check_pin(ref: PinRef, spot: Spot, parts: list[Part], reading: Reading, giving: str) -> None:
+    """Report a pin that none of the parts has that may serve a need.
+
+    Parameters
+    ----------
+    giving
+        The end of the net that feeds it, if any.
+    """
     if ref.pin == "*":
         if not any(pin.can for part in parts for pin in part.pins):
             expected = "the name of a pin, since nothing can be chosen there"
@@ -183,11 +200,18 @@ def _check_pin(ref: PinRef, spot: Spot, parts: list[Part], reading: Reading) -> 
         names = sorted({pin.name for part in parts for pin in part.pins})
         roles = sorted({pin.role for part in parts for pin in part.pins}, key=PIN_ROLES.index)
         shown = names if len(names) <= 12 else [*names[:12], "…"]
+        hint = nearest_name(ref.pin, [*names, *roles])
+        if other := other_rail(parts[0], ref.pin):
+            own = "raw" if giving and "raw" in roles else "3v3" if "3v3" in roles else "5v"
+            why = (
+                f"as {giving} feeds this net" if own == "raw" else "and feed what wants other volts elsewhere"
+            )
+            hint = f"{parts[0].id} is {other}: write {ref.owner}.{own}, {why}"
         reading.collector.add(
             spot,
             f"the unknown pin {ref.pin!r} of {ref.owner!r}",
             f"a pin ({', '.join(shown)}), a role ({', '.join(roles)}) or *" if names else "a part with pins",
-            nearest_name(ref.pin, [*names, *roles]),
+            hint,
         )
 
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import networkx as nx
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fitplan.errors import InputError
 from fitplan.files.choice import Demand, Wish, candidates, nominal_volts, pins_meant, unmet
-from fitplan.files.read import read_catalogue
-from fitplan.model.electrical import CellPack
+from fitplan.files.find import find_train
+from fitplan.files.read import read_catalogue, read_train
+from fitplan.model.electrical import CellPack, Controller
 from fitplan.model.part import CANS, Can, Part, Pin
 from fitplan.model.solids import Box
 
@@ -104,3 +108,39 @@ def test_nominal_volts_of_cells(chemistry: str, cells: int, volts: float) -> Non
         "p", "p", "cells", (Box((0.0, 0.0, 0.0), (1.0, 1.0, 1.0)),), 1.0, "invented", electrical=(pack,)
     )
     assert nominal_volts(part) == pytest.approx(volts)
+
+
+def test_a_board_of_other_volts_says_what_to_write_instead() -> None:
+    """Every board of the catalogue: the rail that it lacks, told with what it has."""
+    boards = [part for part in read_catalogue().values() if part.figure(Controller) is not None]
+    lacking = [part for part in boards if not pins_meant(part, "5v")]
+    assert lacking
+    assert len(lacking) < len(boards)
+    for part in boards:
+        told = unmet(part, Demand(pins=("5v",)))
+        assert bool(told) is (part in lacking)
+        if told:
+            board = "a board of 3.3 V, which takes its supply at 'raw' and gives 3.3 V at '3v3'"
+            assert told == f"pin '5v': it is {board}"
+        assert unmet(part, Demand(pins=("bus",))) == "pin 'bus'"
+
+
+@pytest.mark.parametrize(
+    ("joins", "instead"),
+    [
+        ("regulator.out, brain.5v, eyes.VCC", "write brain.raw, as regulator.out feeds this net"),
+        ("brain.5v, eyes.VCC", "write brain.3v3, and feed what wants other volts elsewhere"),
+    ],
+)
+def test_a_net_that_names_a_rail_of_other_volts(joins: str, instead: str, tmp_path: Path) -> None:
+    """The pin to write is that which the net's own source feeds, else the board's rail."""
+    for file in find_train("market-tram").parent.glob("*.yaml"):
+        text = file.read_text(encoding="utf-8")
+        boards = "choose: [controller-small-5v, controller-compact-5v]"
+        text = text.replace(boards, "part: controller-wireless-small")
+        text = text.replace("regulator.out, brain.5v, driver.VM, eyes.VCC", joins)
+        (tmp_path / file.name).write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as told:
+        read_train(tmp_path / "train.yaml")
+    (mistake,) = told.value.mistakes
+    assert mistake.hint.endswith(instead)
