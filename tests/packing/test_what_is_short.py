@@ -10,7 +10,7 @@ import pytest
 from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Mount
 from fitplan.model.solids import DIRECTIONS, EDGE_WORDS, ORIGIN, Box, Direction, Place, Vec, axis_of, poses
-from fitplan.model.vehicle import BodySolid, BuiltIn, Removable, State, Window
+from fitplan.model.vehicle import BodySolid, BuiltIn, Removable, State, Window, Zone
 from fitplan.packing.vehicle.box_shortage import _past_window, box_shortage, room_by_size
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seats import Wanted
@@ -150,3 +150,15 @@ def test_what_is_missing_is_counted_between_walls_as_they_are_drawn(rounded: flo
     missing, axis, _, text = box_shortage(body, "v", entry, room_by_size(body))
     assert (missing, axis) == (pytest.approx(20.0, abs=0.21), "length")
     assert text.startswith(f"{missing:.1f} mm of length are missing")
+
+
+def test_zones_that_are_shut_are_not_counted_as_room() -> None:
+    """50 mm in 64 mm of which a zone leaves 32: 18 mm are missing; to whom it is open, none are."""
+    zone = Zone("seats", Box((40.0, 0.0, 0.0), (90.0, 60.0, 60.0)), parts=False, only=("two",))
+    body = replace(hollow("v", 10, 6, 8), zones=(zone,))
+    part = block("long", (50.0, 10.0, 20.0))
+    for name, lacks in (("one", 18.0), ("two", 0.0)):
+        entry = Wanted(Need(name, (part,)), part)
+        missing, _, _, text = Packer({"v": body}).box_shortage("v", entry)
+        assert missing == pytest.approx(lacks, abs=0.21)
+        assert ("beside the zones that are shut to it" in text) == bool(lacks)

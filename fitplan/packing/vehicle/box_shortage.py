@@ -8,25 +8,32 @@ from dataclasses import dataclass, replace
 
 from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.clear import SizeTest
+from fitplan.model.needed import Need
 from fitplan.model.part import Part
-from fitplan.model.solids import AXES, EDGE_WORDS, ORIGIN, Place, Pose, Vec, axis_of
-from fitplan.model.vehicle import Vehicle, Window
+from fitplan.model.solids import AXES, EDGE_WORDS, ORIGIN, Box, Place, Pose, Vec, axis_of
+from fitplan.model.vehicle import BodySolid, Vehicle, Window
 from fitplan.packing.vehicle.seats import Wanted
 
 STEP_MM = 0.1
 _AXIS_NAMES = dict(zip(AXES, EDGE_WORDS, strict=True))
 
 
-def room_by_size(vehicle: Vehicle) -> SizeTest:
-    """Return which sizes find room in a vehicle at most, every removable brick out.
+def room_by_size(vehicle: Vehicle, zones: Sequence[Box] = ()) -> SizeTest:
+    """Return which sizes find room in a vehicle at most beside shut zones, every removable brick out.
 
     Of a body whose walls were rounded it is the room between the walls as they are drawn: what is missing is
     what to make room for, not the least that it could be. Worked out once for a vehicle: of a body made from
     a mesh it is a second's work.
     """
-    drawn = replace(vehicle, rounded=0.0)
+    shut = tuple(BodySolid(zone, "fixed") for zone in zones)
+    drawn = replace(vehicle, rounded=0.0, body=(*vehicle.body, *shut))
     space = ExactSpace.of(drawn, removed=frozenset(brick.name for brick in vehicle.removables), play=True)
     return SizeTest(space.free("inward"), space.faces)
+
+
+def shut_to(vehicle: Vehicle, need: Need) -> tuple[Box, ...]:
+    """Return the zones of a vehicle that the part of a need stays out of."""
+    return tuple(zone.box for zone in vehicle.zones if zone.shuts_out(need.name))
 
 
 def box_shortage(vehicle: Vehicle, name: str, entry: Wanted, test: SizeTest) -> tuple[float, str, str, str]:
@@ -49,6 +56,7 @@ def box_shortage(vehicle: Vehicle, name: str, entry: Wanted, test: SizeTest) -> 
         if window is not None and (shortage := _past_window(window, entry))[0] > 0:
             return shortage
     out = ", every removable brick out" if vehicle.removables else ""
+    out += ", beside the zones that are shut to it" if shut_to(vehicle, entry.need) else ""
     best: _Shortage | None = None
     tried: set[Vec] = set()
     for pose in entry.part.mount.allowed_poses():

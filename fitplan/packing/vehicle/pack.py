@@ -15,7 +15,7 @@ from fitplan.packing.engine.infeasible_subset import shortfalls
 from fitplan.packing.engine.placement_check import check_placement
 from fitplan.packing.engine.problem import IntBox, Item, PackingProblem, Placed
 from fitplan.packing.engine.solve import solve
-from fitplan.packing.vehicle.box_shortage import box_shortage, room_by_size, surely_enough
+from fitplan.packing.vehicle.box_shortage import box_shortage, room_by_size, shut_to, surely_enough
 from fitplan.packing.vehicle.footing import with_a_footing
 from fitplan.packing.vehicle.held_at_once import HeldAtOnce
 from fitplan.packing.vehicle.laid_places import laid_places
@@ -72,7 +72,7 @@ class Packer:
         self._ways_in: set[tuple[str, str]] = set()
         self._footings: set[tuple[str, str]] = set()
         self._at_once: dict[tuple[str, frozenset[str]], HeldAtOnce] = {}
-        self._sizes: dict[str, SizeTest] = {}
+        self._sizes: dict[tuple[str, tuple[Box, ...]], SizeTest] = {}
 
     def __getstate__(self) -> dict[str, object]:
         """Return what another process gets: all but the kernels and what was held at once."""
@@ -274,9 +274,11 @@ class Packer:
             vehicle, cavity = self._vehicles[name], self.cavity(name)
             item = item_of(free, seats(free.part, free.need, name, vehicle), vehicle, "outward", False)
             return pinned_shortage(PackingProblem((cavity.sure,), (item,)), name, entry)
-        if name not in self._sizes:
-            self._sizes[name] = room_by_size(self._vehicles[name])
-        return box_shortage(self._vehicles[name], name, entry, self._sizes[name])
+        vehicle = self._vehicles[name]
+        key = (name, shut := shut_to(vehicle, entry.need))
+        if key not in self._sizes:
+            self._sizes[key] = room_by_size(vehicle, shut)
+        return box_shortage(vehicle, name, entry, self._sizes[key])
 
     def _pack(
         self,
