@@ -17,13 +17,13 @@ def goes_through(built: BuiltTrain, wire: Wire) -> bool:
     for leg in wire.legs:
         ports = {port.name: port for port in built.train.vehicle(leg.vehicle).vehicle.ports}
         ways += [ports[name].opening for name in (leg.enters, leg.leaves) if name]
-    first, second = (_plug_at(built, end) for end in (wire.start, wire.end))
-    back = next((n for n, way in enumerate(ways) if not _slips(first, way)), len(ways))
-    ahead = next((n for n, way in enumerate(reversed(ways)) if not _slips(second, way)), len(ways))
+    first, second = (plug_at(built, end) for end in (wire.start, wire.end))
+    back = next((n for n, way in enumerate(ways) if not slips(first, way)), len(ways))
+    ahead = next((n for n, way in enumerate(reversed(ways)) if not slips(second, way)), len(ways))
     return back + ahead >= len(ways)
 
 
-def _plug_at(built: BuiltTrain, end: WireEnd) -> Vec | None:
+def plug_at(built: BuiltTrain, end: WireEnd) -> Vec | None:
     """Return the size of the plug that a lead has at an end; None where it has none that is thicker."""
     placement = built.placement(end.owner) if end.kind == "pin" else None
     rooms = placement.part.clearances if placement is not None else ()
@@ -33,7 +33,7 @@ def _plug_at(built: BuiltTrain, end: WireEnd) -> Vec | None:
     return next((bounds_of((one.solid,)).size for one in rooms if one.name == PLUG), None)
 
 
-def _slips(plug: Vec | None, opening: tuple[float, float]) -> bool:
+def slips(plug: Vec | None, opening: tuple[float, float]) -> bool:
     """Return whether a plug goes through an opening, the longest edge ahead."""
     if plug is None:
         return True

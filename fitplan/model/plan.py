@@ -58,6 +58,7 @@ class Plan:
         return (
             self.complete
             and not self.assembly_blocked
+            and not self.work.blocked
             and not any(finding.severity == "stop" for finding in self.findings)
         )
 

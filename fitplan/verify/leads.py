@@ -168,21 +168,23 @@ def _slips_through(built: BuiltTrain, wire: Wire) -> bool:
             if port.name in (leg.enters, leg.leaves):
                 edges = sorted(edge for i, edge in enumerate(port.box.size) if i != axis_of(port.out))
                 openings[-1].append((edges[0], edges[1]))
-    plugs = [_plug(built, end) for end in (wire.start, wire.end)]
+    plugs = [plug_edges(built, end) for end in (wire.start, wire.end)]
     # One cut through the lead tells which plug goes through which ports: all before it the first, else the
     # second; so it comes from the vehicle that the cut lies in, or from the gap that it lies in.
     ways = [way for group in openings for way in group]
     return any(
-        all(_goes(plugs[0], way) for way in ways[:cut]) and all(_goes(plugs[1], way) for way in ways[cut:])
+        all(plug_goes(plugs[0], way) for way in ways[:cut])
+        and all(plug_goes(plugs[1], way) for way in ways[cut:])
         for cut in range(len(ways) + 1)
     )
 
 
-def _goes(plug: tuple[float, float], way: tuple[float, float]) -> bool:
-    return plug[0] <= way[0] and plug[1] <= way[1]
+def plug_goes(plug: tuple[float, float], way: tuple[float, float]) -> bool:
+    """Return whether a plug of these edges, the lesser first, goes through an opening."""
+    return plug[0] <= min(way) and plug[1] <= max(way)
 
 
-def _plug(built: BuiltTrain, end: WireEnd) -> tuple[float, float]:
+def plug_edges(built: BuiltTrain, end: WireEnd) -> tuple[float, float]:
     """Return the two smaller edges of the plug at an end of a lead; nothing for single sockets and pins."""
     placement = built.placement(end.owner)
     pin = next((one for one in built.pins_of(end.owner) if one.name == end.pin), None)

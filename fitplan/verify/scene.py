@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -126,13 +127,19 @@ class Site:
 
         An open side has no lid: there the body is as it is.
         """
-        if opening not in self.vehicle.openings:
+        return self.opened_by((opening.name,)) if opening in self.vehicle.openings else self.body
+
+    def opened_by(self, names: Collection[str]) -> Body:
+        """Return the body while all of these openings are open; those that have no lid change nothing."""
+        lids = tuple(one for one in self.vehicle.openings if one.name in names)
+        key = ", ".join(one.name for one in lids)
+        if not lids:
             return self.body
-        if opening.name not in self._opened:
-            lid = BodyPiece(opening.box, "free", "an open lid")
-            pieces = (*self._bricks, lid, *_built_in(self.vehicle))
-            self._opened[opening.name] = Body(_reach(pieces, self.vehicle.hull), "outside", pieces)
-        return self._opened[opening.name]
+        if key not in self._opened:
+            off = (BodyPiece(one.box, "free", "an open lid") for one in lids)
+            pieces = (*self._bricks, *off, *_built_in(self.vehicle))
+            self._opened[key] = Body(_reach(pieces, self.vehicle.hull), "outside", pieces)
+        return self._opened[key]
 
     def way_in(self, name: str) -> Opening | None:
         """Return an opening by its name, or the open side of that name; None when there is neither."""

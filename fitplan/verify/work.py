@@ -16,12 +16,21 @@ from fitplan.model.plan import Plan
 from fitplan.model.solids import Vec
 from fitplan.model.vehicle import OPEN_SIDES, open_side
 from fitplan.model.wired import Crossing
-from fitplan.model.work import EndOf, Side, WorkStep
+from fitplan.model.work import EndOf, WorkStep
 from fitplan.verify.assembly import back
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
-from fitplan.verify.work_ends import SIDES, end_of, ends_at, housing_passes, is_built_in, joint_at
+from fitplan.verify.work_ends import (
+    SIDES,
+    end_of,
+    ends_at,
+    housing_passes,
+    is_built_in,
+    joint_at,
+    port_faults,
+)
 from fitplan.verify.work_hanging import HangingWires
+from fitplan.verify.work_holes import LedThrough
 from fitplan.verify.work_shape import said_amiss
 from fitplan.verify.work_tools import tool_passes
 
@@ -81,6 +90,7 @@ class _Replay:
         self.reopened = 0
         self.ran = False
         self.live = False
+        self.holes = LedThrough(plan, self.wires, sites)
         self.stages = {test.number: test.stage for test in plan.meter.tests}
 
     def wrong(self, step: WorkStep, message: str, figure: float = 0.0, unit: str = "") -> None:
@@ -121,6 +131,7 @@ class _Replay:
             "run": self._run,
         }
         acts[step.act](step)
+        self.holes.note(step)
 
     def _cut(self, step: WorkStep) -> None:
         kinds = {(w.awg, w.colour, w.lead is None) for w in (self.wires[n] for n in step.wires)}
@@ -228,30 +239,14 @@ class _Replay:
 
     def _thread(self, step: WorkStep) -> None:
         self._is_open(step)
+        fast = self.joined | self.housed
+        if step.hole is not None:
+            for words in self.holes.faults(step, fast | self.crimped):
+                self.wrong(step, words)
+            return
         for number, side in step.ends:
-            wire = self.wires[number]
-            places = [
-                (place, port)
-                for place, leg in enumerate(wire.legs)
-                if leg.vehicle == step.vehicle
-                for port in (leg.enters, leg.leaves)
-                if port == step.port
-            ]
-            if len(places) != 1:
-                self.wrong(step, f"wire {number} does not go through {step.port}")
-                continue
-            leg = wire.legs[places[0][0]]
-            wanted: Side = "end" if leg.leaves == step.port or places[0][0] else "start"
-            if side != wanted:
-                self.wrong(step, f"the wrong end of wire {number} goes first")
-            end = end_of(wire, side)
-            crossing = next((c for c in self.built.harness.crossings if c.name == end.owner), None)
-            if (number, side) in self.joined | self.housed:
-                self.wrong(step, f"wire {number} hangs on something that does not go through {step.port}")
-            elif (number, side) in self.crimped and (
-                crossing is None or not housing_passes(self.built, crossing, end.vehicle)
-            ):
-                self.wrong(step, f"wire {number} was crimped before")
+            for words in port_faults(self.built, self.wires[number], side, step, fast, self.crimped):
+                self.wrong(step, words)
             if (number, step.vehicle, step.port) in self.through:
                 self.wrong(step, f"wire {number} is led through {step.port} twice")
             self.through.add((number, step.vehicle, step.port))
@@ -270,7 +265,7 @@ class _Replay:
         site = self.sites[step.vehicle]
         opening = site.way_in(step.opening)
         hanging = HangingWires(self.built, self.wires, site, opening, self.placed, self.joined)
-        for fault in hanging.faults(step, moves_out):
+        for fault in hanging.faults(step, moves_out, lambda end: self.holes.held(end, step)):
             self.wrong(step, *fault)
         self.placed += step.parts
 
@@ -319,6 +314,7 @@ class _Replay:
             if count:
                 self.sheet.problem("work", "order", f"never {what}", count)
 
+        self.holes.end(self.plan.work.blocked, self.sheet)
         stuck = {one.need for one in self.built.placements} - {n for s in self.plan.assembly for n in s.needs}
         ends = [(w.number, side, end_of(w, side)) for w in self.wires.values() for side in SIDES]
         pins = {(number, side) for number, side, end in ends if end.kind == "pin"}

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Set
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.part import PinJoint
 from fitplan.model.solids import axis_of
 from fitplan.model.wired import Crossing, Wire, WireEnd
-from fitplan.model.work import EndOf, Side
+from fitplan.model.work import EndOf, Side, WorkStep
 
 SIDES: tuple[Side, Side] = ("start", "end")
 
@@ -47,3 +47,34 @@ def housing_passes(built: BuiltTrain, crossing: Crossing, vehicle: str) -> bool:
     across = sorted(edge for i, edge in enumerate(port.box.size) if i != axis_of(port.out))
     body = sorted(pair.bounds.size[1:])
     return body[0] <= across[0] and body[1] <= across[1]
+
+
+def port_faults(
+    built: BuiltTrain, wire: Wire, side: Side, step: WorkStep, fast: Set[EndOf], crimped: Set[EndOf]
+) -> Iterator[str]:
+    """Yield what is wrong with leading an end of a wire through a port.
+
+    ``fast`` are the ends that hold something, ``crimped`` those that bear a contact.
+    """
+    places = [
+        (place, leg)
+        for place, leg in enumerate(wire.legs)
+        if leg.vehicle == step.vehicle
+        for port in (leg.enters, leg.leaves)
+        if port == step.port
+    ]
+    if len(places) != 1:
+        yield f"wire {wire.number} does not go through {step.port}"
+        return
+    place, leg = places[0]
+    wanted: Side = "end" if leg.leaves == step.port or place else "start"
+    if side != wanted:
+        yield f"the wrong end of wire {wire.number} goes first"
+    end = end_of(wire, side)
+    crossing = next((one for one in built.harness.crossings if one.name == end.owner), None)
+    if (wire.number, side) in fast:
+        yield f"wire {wire.number} hangs on something that does not go through {step.port}"
+    elif (wire.number, side) in crimped and (
+        crossing is None or not housing_passes(built, crossing, end.vehicle)
+    ):
+        yield f"wire {wire.number} was crimped before"

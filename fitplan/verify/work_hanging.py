@@ -6,7 +6,7 @@ That way crosses nothing solid.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Iterator, Mapping, Set
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
@@ -17,6 +17,7 @@ from fitplan.model.vehicle import Opening
 from fitplan.model.ways_in import Moves
 from fitplan.model.wired import Wire, WireEnd
 from fitplan.model.work import HELD_LENGTHS, EndOf, Lifted, WorkStep
+from fitplan.verify.closed_round import Cuts
 from fitplan.verify.distance import line_to_shape
 from fitplan.verify.scene import Site
 from fitplan.verify.shapes import Shape
@@ -51,8 +52,13 @@ class HangingWires:
     placed: Collection[str]
     joined: Set[EndOf]
 
-    def faults(self, step: WorkStep, moves_out: Moves) -> Iterator[HangingFault]:
-        """Check every wire that hangs on a part that goes in, and is held in the vehicle."""
+    def faults(
+        self, step: WorkStep, moves_out: Moves, in_holes: Callable[[EndOf], Cuts | None]
+    ) -> Iterator[HangingFault]:
+        """Check every wire that hangs on a part that goes in, and is held in the vehicle.
+
+        ``in_holes`` gives the body that keeps it in a hole, where one does.
+        """
         named = {one.end: one for one in step.lifted}
         if len(named) != len(step.lifted) or set(named) - self.joined:
             yield HangingFault("names a wire that does not hang on what goes in")
@@ -64,7 +70,10 @@ class HangingWires:
             if held and (number, side) not in named:
                 yield HangingFault(f"wire {number} hangs on {end.owner} and is held in the vehicle")
             elif held:
-                yield from self._too_short(named[number, side], end, step.parts, moves_out)
+                lifted, cuts = named[number, side], in_holes((number, side))
+                yield from self._too_short(lifted, end, step.parts, moves_out)
+                if cuts is not None:
+                    yield from self._past_holes(lifted, moves_out, cuts)
 
     def _is_held(self, end: EndOf, seen: set[int]) -> bool:
         """Return whether what is on the far side of an end is held in a vehicle."""
@@ -120,6 +129,21 @@ class HangingWires:
             if needed > usable + _GIVE:
                 lack = needed - usable
                 yield HangingFault(f"wire {lifted.end[0]} is {lack:.1f} mm too short to hang", lack, "mm")
+
+    def _past_holes(self, lifted: Lifted, moves_out: Moves, cuts: Cuts) -> Iterator[HangingFault]:
+        """Check that wires hang through the same holes as they lie in."""
+        way = self._way(lifted)
+        points = way[0] if way is not None else ()
+        outs = list(points[:1])
+        for heading, far in moves_out if outs else ():
+            (x, y, z), (dx, dy, dz) = outs[-1], unit_vector(heading)
+            outs.append((x + far * dx, y + far * dy, z + far * dz))
+        for place, leaves in enumerate(reversed(lifted.leaves), 1):
+            back = _ahead_of(points, leaves)
+            if math.dist(leaves, outs[0]) < _NEAR:
+                continue  # it follows the part
+            if not cuts.same([leaves, *back, *outs], [leaves, *outs[place:]]):
+                yield HangingFault(f"wire {lifted.end[0]} would hang past a hole that it lies in")
 
     def _way(self, lifted: Lifted) -> tuple[tuple[Vec, ...], float] | None:
         """Return the points of what hangs, from the part's pin on, and how much of it can follow."""
@@ -180,6 +204,19 @@ def _behind(points: tuple[Vec, ...], at: Vec) -> float | None:
             best = left - share * long
         left -= long
     return best
+
+
+def _ahead_of(points: tuple[Vec, ...], at: Vec) -> list[Vec]:
+    """Return the points of a way before one on it, the nearest first."""
+    behind = _behind(points, at)
+    left = way_length(points)
+    found: list[Vec] = []
+    for one, other in pairwise(points):
+        if behind is None or left <= behind:
+            break
+        found.insert(0, one)
+        left -= math.dist(one, other)
+    return found
 
 
 def _deep(start: Vec, end: Vec, shape: Shape) -> bool:

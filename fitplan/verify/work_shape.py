@@ -19,7 +19,7 @@ _HAS: Mapping[Act, frozenset[str]] = MappingProxyType(
         "house": frozenset({"wires", "ends", "joint", "crossing"}),
         "take out": frozenset({"bricks"}),
         "open": frozenset({"opening"}),
-        "thread": frozenset({"wires", "ends", "port", "opening", "blind"}),
+        "thread": frozenset({"parts", "wires", "ends", "port", "hole", "opening", "blind"}),
         "place": frozenset({"parts", "opening", "lifted"}),
         "fasten": frozenset({"parts", "opening"}),
         "measure": frozenset({"readings"}),
@@ -47,6 +47,10 @@ def said_amiss(step: WorkStep, built: BuiltTrain) -> tuple[str, ...]:
     nowhere = not step.vehicle and step.spot != "table" and step.act not in ("measure", "couple", "run")
     if nowhere or (step.vehicle and step.spot == "table"):
         found.append("is on the table and in a vehicle, or in neither")
+    if step.act == "thread" and bool(step.port) == (step.hole is not None):
+        found.append("leads through a port and a hole, or through neither")
+    if step.act == "thread" and step.port and step.parts:
+        found.append("to thread, and tells of parts")
     found += [
         f"wire {one.end[0]} hangs from {one.held or 'nothing'}, which does not hold it"
         for one in step.lifted

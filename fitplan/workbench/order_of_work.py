@@ -11,6 +11,8 @@ from fitplan.model.meter import MeterPlan
 from fitplan.model.ways_in import AssemblyStep
 from fitplan.model.work import WorkPlan
 from fitplan.packing.access.disassembly import Disassembly, Filling
+from fitplan.workbench.leading import leading
+from fitplan.workbench.led_steps import with_leading
 from fitplan.workbench.work_search import VehicleOrder, WorkSearch, renumbered
 from fitplan.workbench.work_steps import WorkSteps, plugged_last
 
@@ -69,7 +71,9 @@ class OrderOfWork:
     def plan(self, meter: MeterPlan) -> WorkPlan:
         """Return all steps."""
         orders = self._numbered()
-        steps = list(WorkSteps(self.built, orders, self._searches, self._plugged_last, meter).all())
+        led = {order.vehicle: leading(self.built, self._searches[order.vehicle], order) for order in orders}
+        plain = list(WorkSteps(self.built, orders, self._searches, self._plugged_last, meter, led).all())
+        steps = with_leading(plain, self._searches, led)
         numbered = tuple(replace(step, number=number) for number, step in enumerate(steps, 1))
         iron = sum(
             len(step.ends)
@@ -77,4 +81,5 @@ class OrderOfWork:
             if step.act in ("join", "splice") and step.spot == "inside" and step.joint == "solder"
         )
         undone = sum(order.reopened for order in orders) + len(self.short)
-        return WorkPlan(numbered, undone, iron, all(order.proved for order in orders), self.short)
+        blocked = tuple(text for one in led.values() for text in one.blocked.values())
+        return WorkPlan(numbered, undone, iron, all(order.proved for order in orders), self.short, blocked)

@@ -15,12 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.cover import TENTHS
-from fitplan.model.solids import Direction, Vec, axis_of, is_forward, plane_of, unit_vector
+from fitplan.model.solids import AXES, Direction, Vec, axis_of, is_forward, plane_of, unit_vector
 from fitplan.model.ways_in import Moves
-from fitplan.model.work import TOOL_GRIP_MM, TOOL_SHAFT_MM, TOOL_TIP_MM, TOUCH_MM
+from fitplan.model.work import TOOL_GRIP_MM, TOOL_SHAFT_MM, TOOL_TIP_MM, TOUCH_MM, InnerHole
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.packing.access.openings import is_open_side
 from fitplan.packing.access.slide import Rows, share_room
+from fitplan.workbench.closed_rings import ClosedRings
 from fitplan.workbench.loom import Hanging, Strand
 
 Floats = NDArray[np.float64]
@@ -84,10 +85,27 @@ class Surroundings:
                 return False
         return True
 
+    def both_mouths_clear(self, hole: InnerHole, opened: str, inside: frozenset[str]) -> bool:
+        """Return whether tweezers get to both mouths of a hole inside."""
+        axis = AXES.index(hole.axis)
+        for edge, away in ((hole.box.low[axis], -_MOUTH_MM), (hole.box.high[axis], _MOUTH_MM)):
+            at = list(hole.box.center)
+            at[axis] = edge + away
+            if not self.clear_through_open((at[0], at[1], at[2]), opened, inside):
+                return False
+        return True
+
     def leaves(
-        self, hanging: Hanging, moves_out: Moves, opening: str, inside: frozenset[str]
+        self,
+        hanging: Hanging,
+        moves_out: Moves,
+        opening: str,
+        inside: frozenset[str],
+        rings: ClosedRings | None = None,
     ) -> tuple[float, tuple[Vec, ...]]:
         """Return what hanging wires need at most while their part comes out, and where they leave their way.
+
+        With ``rings`` they run through the same holes as where they lie.
 
         Points stand in the order in which the part goes in: beside the vehicle first. Where no
         straight line is clear, or longer, a wire follows the pin along its moves: its point is the pin's own
@@ -95,16 +113,22 @@ class Surroundings:
         """
         pin = hanging.points[0]
         way = float(sum(math.dist(a, b) for a, b in pairwise(hanging.points)))
-        most, gone, found = 0.0, 0.0, []
+        most, gone = 0.0, 0.0
+        found: list[Vec] = []
+        outs = [pin]
         for direction, distance in moves_out:
-            (x, y, z), (dx, dy, dz) = pin, unit_vector(direction)
-            pin = (x + distance * dx, y + distance * dy, z + distance * dz)
+            outs.append(along(outs[-1], direction, distance))
+        for direction, distance in moves_out:
+            pin = along(pin, direction, distance)
             gone += distance
             at = (round(pin[0], 3), round(pin[1], 3), round(pin[2], 3))
             points, straight, hits = self._sight(hanging.points, at, opening)
             for name, hit in hits.items():
                 if not name or name in inside:
                     straight = np.where(hit, np.inf, straight)
+            if rings is not None:
+                rest = outs[len(found) + 1 :]
+                straight = self._in_the_same(rings, points, straight, way + gone, (outs, rest))
             best = int(straight.argmin())
             if straight[best] > way + gone:
                 most = max(most, way + gone)
@@ -114,6 +138,23 @@ class Surroundings:
             x, y, z = (round(v, 4) for v in points[best].tolist())
             found.append((x, y, z))
         return most, tuple(reversed(found))
+
+    def _in_the_same(
+        self, rings: ClosedRings, points: Floats, straight: Floats, most: float,
+        outs: tuple[Sequence[Vec], Sequence[Vec]],
+    ) -> Floats:  # fmt: skip
+        """Return lengths by points along a way: infinite for those shorter ones that lead past a hole.
+
+        ``outs`` are where the pin is from its place on, and from where it is now on.
+        """
+        lengths = straight.copy()
+        while (best := int(lengths.argmin())) >= 0 and lengths[best] <= most:
+            leave = _vec(points[best])
+            back = [_vec(point) for point in points[best::-1]]
+            if rings.same([*back, *outs[0]], [leave, *outs[1]]):
+                return np.where(lengths < lengths[best], np.inf, lengths)
+            lengths[best] = np.inf
+        return lengths
 
     def _sight(self, way: tuple[Vec, ...], pin: Vec, opening: str) -> _Sight:
         """Return points along a way, the length by each, and what crosses the line from some to a pin."""
@@ -144,6 +185,17 @@ class Surroundings:
         hull = self._of.vehicle.hull
         edge = plane_of(hull, out)
         return round(edge * TENTHS)
+
+
+def along(point: Vec, way: Direction, far: float) -> Vec:
+    """Return the point so far (mm) from another in a direction."""
+    (x, y, z), (dx, dy, dz) = point, unit_vector(way)
+    return (x + far * dx, y + far * dy, z + far * dz)
+
+
+def _vec(row: Floats) -> Vec:
+    x, y, z = row.tolist()
+    return (x, y, z)
 
 
 def _tool(point: Vec, out: Direction, plane: int) -> Rows:

@@ -22,11 +22,14 @@ from fitplan.model.ways_in import AssemblyStep, Moves, SubassemblyPart
 from fitplan.model.work import EndOf, Lifted
 from fitplan.packing.access.disassembly import Disassembly, Filling
 from fitplan.packing.access.openings import is_open_side
-from fitplan.workbench.loom import Hanging, Loom, Strand, end_of, joint_of, wire_end
+from fitplan.workbench.inner_holes import InnerHoles, WaysOut
+from fitplan.workbench.loom import Hanging, Knot, Loom, Strand, end_of, joint_of, wire_end
 from fitplan.workbench.reach import Surroundings
 
 MOST_STATES = 400
 """States that are looked at before an order is no longer proved least."""
+_ROUNDS = 3
+"""So often an order is looked for where its ways change what wires pass."""
 Cost: TypeAlias = tuple[int, int, int, int, int]
 """Undone, soldered inside, openings changed, other joints inside, joints that are felt for."""
 _NONE: Cost = (0, 0, 0, 0, 0)
@@ -104,10 +107,11 @@ class WorkSearch:
         self.loom = Loom(built, vehicle)
         self.around = Surroundings(self.body)
         self.steps = tuple(steps)
+        self.holes = InnerHoles(self.loom, self.body, self.around, _ways_out(self.steps))
         self.vehicle = vehicle
         self._last = plugged_last
         self._wires = {wire.number: wire for wire in built.harness.wires}
-        self._joints: dict[tuple[tuple[str, ...], frozenset[str], str], tuple[PartJoints, Cost]] = {}
+        self._joints: dict[tuple[tuple[str, ...], frozenset[str], str, Moves], tuple[PartJoints, Cost]] = {}
         self.at_once, self.at_once_blind = self._built_in_first()
 
     def with_wires_of(self, built: BuiltTrain) -> WorkSearch:
@@ -118,7 +122,21 @@ class WorkSearch:
         return other
 
     def find(self) -> VehicleOrder:
-        """Return the order that costs least, or, where that takes too long, that of assembly."""
+        """Return the order that costs least, or, where that takes too long, that of assembly.
+
+        What wires pass hangs on the ways that parts come in by: where an order takes others than were
+        reckoned with it is looked for again.
+        """
+        for _ in range(_ROUNDS):
+            order = self._find()
+            ways = _ways_out([entry.step for entry in order.entries])
+            if ways == self.holes.ways:
+                break
+            self.holes = InnerHoles(self.loom, self.body, self.around, ways)
+            self._joints = {}
+        return order
+
+    def _find(self) -> VehicleOrder:
         units = [step.needs for step in self.steps]
         everything = frozenset(need for unit in units for need in unit)
         stuck = self.body.names - everything
@@ -221,7 +239,7 @@ class WorkSearch:
     def _cost_of(
         self, unit: tuple[str, ...], inside: frozenset[str], opening: str, moves: Moves
     ) -> tuple[PartJoints, Cost]:
-        key = (unit, inside, opening)
+        key = (unit, inside, opening, moves)
         if key not in self._joints:
             self._joints[key] = self._join(unit, inside, opening, moves)
         return self._joints[key]
@@ -251,7 +269,8 @@ class WorkSearch:
                     if far[0] == "pin" and self._is_built_in(far[1]) and far[1] not in held:
                         self._come_late(self._end(strand, far[1]), full, opening, late, blind)
                     continue
-                needed, leaves = self.around.leaves(hanging, moves, opening, inside)
+                rings = self.holes.through(opening) if self._in_holes(strand, knot, held) else None
+                needed, leaves = self.around.leaves(hanging, moves, opening, inside, rings)
                 if needed <= hanging.usable_mm + 1e-6:
                     outside.append(end)
                     lifted.append(Lifted(end, hanging.wires, _held_word(hanging), leaves))
@@ -271,6 +290,14 @@ class WorkSearch:
         made = (*within, *late)
         iron = sum(self._joint(end) == "solder" for end in made)
         return joints, (len(short), iron, 0, len(made) - iron, len(blind))
+
+    def _in_holes(self, strand: Strand, knot: Knot, held: frozenset[str]) -> bool:
+        """Return whether holes lie between a part and anything that is in and that its wires hang from."""
+        return any(
+            self.holes.between((strand.wire.number, knot), (strands[-1].wire.number, far))
+            for strands, far in self.loom.ways_from(strand, knot)
+            if (far[1] in held if far[0] == "pin" else strands[-1].arrives)
+        )
 
     def _come_late(
         self, end: EndOf, inside: frozenset[str], opening: str, late: list[EndOf], blind: set[EndOf]
@@ -305,6 +332,10 @@ class WorkSearch:
 
     def _joint(self, end: EndOf) -> str:
         return joint_of(self.built, wire_end(self._wires[end[0]], end[1]))
+
+
+def _ways_out(steps: Sequence[AssemblyStep]) -> WaysOut:
+    return {need: (step.opening, _back(step.moves)) for step in steps for need in step.needs}
 
 
 def _back(moves: Moves) -> Moves:

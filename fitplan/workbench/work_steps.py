@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from types import MappingProxyType
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Bank, CellPack
@@ -13,6 +14,7 @@ from fitplan.model.part import PinJoint
 from fitplan.model.wired import Crossing, Splice, Wire
 from fitplan.model.work import EndOf, Side, WorkStep
 from fitplan.packing.access.openings import is_open_side
+from fitplan.workbench.leading import Leading
 from fitplan.workbench.loom import Knot, Strand, joint_of, wire_end
 from fitplan.workbench.work_search import VehicleOrder, WorkEntry, WorkSearch
 
@@ -29,12 +31,15 @@ class WorkSteps:
         searches: dict[str, WorkSearch],
         plugged_last: frozenset[EndOf],
         meter: MeterPlan,
+        led: Mapping[str, Leading] = MappingProxyType({}),
     ) -> None:
         self.built = built
         self.orders = orders
         self.searches = searches
         self.meter = meter
         self.last = plugged_last
+        self.led = {end for one in led.values() for end in one.ends}
+        self.spliced_inside = {name for one in led.values() for name in one.splices}
         self.wires = {wire.number: wire for wire in built.harness.wires if not wire.inside}
         self.late = {end for order in orders for entry in order.entries for end in entry.joints.late}
         self.joined: set[EndOf] = set()
@@ -46,7 +51,7 @@ class WorkSteps:
         yield from self._cutting()
         for splice in self.built.harness.splices:
             ends = tuple(self._splice_ends(splice.name))
-            if not any(map(self._arrives, ends)):
+            if not any(map(self._arrives, ends)) and splice.name not in self.spliced_inside:
                 self.joined.update(ends)
                 yield WorkStep(0, "splice", "table", wires=splice.wires, ends=ends, splice=splice.name)
         for order in self.orders:
@@ -85,7 +90,7 @@ class WorkSteps:
                 for end in entry.joints.outside
                 if self._owner(end) == owner
                 and end not in self.late
-                and (self._arrives(end) == (spot == "beside"))
+                and ((self._arrives(end) or end in self.led) == (spot == "beside"))
             ]
             yield from self._joined_beside(ends, owner, entry.step.vehicle if spot == "beside" else "")
 
@@ -145,7 +150,10 @@ class WorkSteps:
         spliced_here = [
             splice
             for splice in self.built.harness.splices
-            if splice.vehicle == name and any(map(self._arrives, self._splice_ends(splice.name)))
+            if splice.vehicle == name
+            and (
+                splice.name in self.spliced_inside or any(map(self._arrives, self._splice_ends(splice.name)))
+            )
         ]
         if (order.at_once or spliced_here) and not first:
             first = next(iter(search.body.openings), "")

@@ -74,7 +74,7 @@ def _in_the_vehicle(
         drawing.path((flatten(one), flatten(two)), BODY_PEN)
     inside = {need for one in before if one.act == "place" for need in one.parts}
     placements = [one for one in plan.built.placements if one.vehicle == step.vehicle]
-    worked = set(step.parts)
+    worked = set(step.parts) if step.act != "thread" else set()
     for placement in sorted(placements, key=depth_of):
         if placement.need in inside or (step.spot == "inside" and placement.need in worked):
             fresh = placement.need in worked
@@ -139,15 +139,16 @@ def _at(points: Sequence[Point], share: float) -> Point:
 
 
 def _draw_ends(drawing: Drawing, plan: Plan, step: WorkStep, flatten: Flat) -> None:
-    """Put a dot onto each joint that is made, and a ring round a port that wires are led through."""
+    """Put a dot onto each joint that is made, and a ring round a port or hole that wires are led through."""
     wires = {wire.number: wire for wire in plan.built.harness.wires}
     for number, side in step.ends:
         end = wires[number].start if side == "start" else wires[number].end
         if end.vehicle == step.vehicle and step.act != "thread":
             drawing.circle(*flatten(end.at), 0.9, Pen("new-edge", 0.2, "stop"))
     port = plan.built.train.vehicle(step.vehicle).vehicle.port(step.port)
-    if port is not None:
-        drawing.circle(*flatten(port.box.center), 2.2, Pen("stop", 0.4))
+    through = port.box if port is not None else step.hole.box if step.hole is not None else None
+    if through is not None:
+        drawing.circle(*flatten(through.center), 2.2, Pen("stop", 0.4))
 
 
 def _draw_lids(

@@ -32,6 +32,8 @@ def _hindrances(plan: Plan) -> Iterator[str]:
             yield f"{lost.net} does not reach {lost.owner}: {lost.reason}"
     for blocked in plan.assembly_blocked:
         yield f"it cannot be assembled as it lies: {blocked}"
+    for blocked in plan.work.blocked:
+        yield f"no order of work was found that leads all wires: {blocked}"
     yield from (_words_of(finding) for finding in stops if finding.subject not in WORST_FIRST)
 
 

@@ -66,7 +66,7 @@ def _steps(pad: Pad, plan: Plan) -> None:
         step_sheets(pad, plan)
     else:
         pad.turn("Order of assembly")
-    for text in plan.assembly_blocked:
+    for text in (*plan.assembly_blocked, *plan.work.blocked):
         pad.keep(6)
         why = fitted(f"No order: {shorten(text, 300)}", BODY, pad.width)
         pad.write([why], BODY, 3, 5, ink="stop")

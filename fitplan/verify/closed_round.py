@@ -1,0 +1,167 @@
+"""What the body closes all round a way: rooms of a cut across it that nowhere reach the open air.
+
+The body is cut in the middle between each two of its planes; what is clear there is parted into rooms. A cell
+that a round or sloping outline passes counts as clear: what only such outlines close is not seen.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.model.solids import Vec
+from fitplan.verify.body import STATE_CODES, Body
+from fitplan.verify.sliding import STATES_IN_THE_WAY
+
+Room = tuple[int, int, int]
+"""An axis, the number of the cut across it, and that of the room."""
+
+
+@dataclass(frozen=True)
+class Passing:
+    """A closed room that a way passes: where (mm along the way, and the point), and to which side."""
+
+    room: Room
+    along: float
+    at: Vec
+    side: int
+
+
+class Cuts:
+    """A body, asked what is closed round a way."""
+
+    def __init__(self, body: Body) -> None:
+        blocked = body.cells_in([STATE_CODES[state] for state in STATES_IN_THE_WAY])
+        self._low, self._high = body.cells.low[blocked], body.cells.high[blocked]
+        hull = np.array([body.hull.low, body.hull.high])
+        self._lines = [
+            np.unique(np.round(np.concatenate([self._low[:, i], self._high[:, i], hull[:, i]]), 6))
+            for i in range(3)
+        ]
+        self._known: dict[tuple[int, int], NDArray[np.int64]] = {}
+
+    def passed(self, way: Sequence[Vec]) -> Iterator[Passing]:
+        """Yield the closed rooms that a way passes, in mm along it."""
+        gone = 0.0
+        for start, end in pairwise(way):
+            one, two = np.array(start), np.array(end)
+            for axis in range(3):
+                if one[axis] == two[axis]:
+                    continue
+                middles = (self._lines[axis][1:] + self._lines[axis][:-1]) / 2
+                between = (middles > min(one[axis], two[axis])) & (middles <= max(one[axis], two[axis]))
+                for cut in np.flatnonzero(between).tolist():
+                    share = float((middles[cut] - one[axis]) / (two[axis] - one[axis]))
+                    point = one + share * (two - one)
+                    room = self._room(axis, cut, point)
+                    if room:
+                        x, y, z = point.tolist()
+                        far = gone + share * float(np.linalg.norm(two - one))
+                        yield Passing((axis, cut, room), far, (x, y, z), 1 if two[axis] > one[axis] else -1)
+            gone += float(np.linalg.norm(two - one))
+
+    def width(self, room: Room) -> float:
+        """Return how wide a room is at its narrowest: the lesser edge of the largest square in it (mm)."""
+        return self._largest(room, None)
+
+    def lets_through(self, room: Room, edges: tuple[float, float]) -> bool:
+        """Return whether a box with these edges across passes a room."""
+        return self._largest(room, edges) > 0.0
+
+    def together(self, axis: int, level: float, one: Vec, other: Vec) -> bool:
+        """Return whether two points, moved into a cut at a level, lie in one room of it."""
+        cut = int(np.searchsorted(self._lines[axis], level, "right")) - 1
+        if not 0 <= cut < len(self._lines[axis]) - 1:
+            return False
+        first, second = (self._room(axis, cut, np.array(point)) for point in (one, other))
+        return first == second
+
+    def _room(self, axis: int, cut: int, point: NDArray[np.float64]) -> int:
+        """Return the number of the closed room that holds a point; 0 for the open air."""
+        rooms = self._cut(axis, cut)
+        u, v = (i for i in range(3) if i != axis)
+        lines = [np.concatenate([[-np.inf], self._lines[i], [np.inf]]) for i in (u, v)]
+        offs = []
+        for line, value in zip(lines, (point[u], point[v]), strict=True):
+            offs.append(np.maximum(np.maximum(line[:-1] - value, value - line[1:]), 0.0))
+        far = np.where(rooms >= 0, np.add.outer(offs[0], offs[1]), np.inf)
+        return int(rooms.flat[int(far.argmin())])
+
+    def _cut(self, axis: int, cut: int) -> NDArray[np.int64]:
+        """Return the rooms of a cut by number: -1 solid, 0 the open air; a rim of it lies round the body."""
+        key = (axis, cut)
+        if key not in self._known:
+            u, v = (i for i in range(3) if i != axis)
+            middle = (self._lines[axis][cut] + self._lines[axis][cut + 1]) / 2
+            met = (self._low[:, axis] < middle) & (self._high[:, axis] > middle)
+            rooms = np.full((len(self._lines[u]) + 1, len(self._lines[v]) + 1), -2, dtype=np.int64)
+            spans = [
+                [np.searchsorted(self._lines[i], edge[met, i] - 1e-6) + 1 for edge in (self._low, self._high)]
+                for i in (u, v)
+            ]
+            for a, b, c, d in zip(*spans[0], *spans[1], strict=True):
+                rooms[a:b, c:d] = -1
+            number = 0
+            for cell in np.argwhere(rooms == -2).tolist():
+                if rooms[cell[0], cell[1]] == -2:
+                    _fill(rooms, (cell[0], cell[1]), number)
+                    number += 1
+            self._known[key] = rooms
+        return self._known[key]
+
+    def _largest(self, room: Room, edges: tuple[float, float] | None) -> float:
+        """Return the edge of the largest square in a room; with edges given, whether such a box has room."""
+        axis, cut, number = room
+        rooms = self._cut(axis, cut)
+        u, v = (i for i in range(3) if i != axis)
+        here = rooms[1:-1, 1:-1] == number
+        rows, columns = np.flatnonzero(here.any(axis=1)), np.flatnonzero(here.any(axis=0))
+        best = 0.0
+        for top in rows.tolist():
+            open_ = np.ones(here.shape[1], dtype=bool)
+            for bottom in range(top, int(rows[-1]) + 1):
+                open_ &= here[bottom]
+                if not open_.any():
+                    break
+                high = float(self._lines[u][bottom + 1] - self._lines[u][top])
+                wide = self._longest(open_, columns, v)
+                if edges is None:
+                    best = max(best, min(high, wide))
+                elif any(a <= high + 1e-6 and b <= wide + 1e-6 for a, b in (edges, edges[::-1])):
+                    return 1.0
+        return best
+
+    def _longest(self, open_: NDArray[np.bool_], columns: NDArray[np.int64], v: int) -> float:
+        best = run = 0.0
+        for column in columns.tolist():
+            run = run + float(self._lines[v][column + 1] - self._lines[v][column]) if open_[column] else 0.0
+            best = max(best, run)
+        return best
+
+    def same(self, one: Sequence[Vec], other: Sequence[Vec]) -> bool:
+        """Return whether two ways with the same ends pass the same closed rooms."""
+        return not once([*self.passed(one), *self.passed(other[::-1])])
+
+
+def once(passings: Sequence[Passing]) -> list[Passing]:
+    """Return those whose room is passed more often to one side than to the other."""
+    net: Counter[Room] = Counter()
+    for one in passings:
+        net[one.room] += one.side
+    return [one for one in passings if net[one.room]]
+
+
+def _fill(rooms: NDArray[np.int64], start: tuple[int, int], number: int) -> None:
+    stack = [start]
+    rooms[start] = number
+    while stack:
+        i, j = stack.pop()
+        for k, m in ((i - 1, j), (i + 1, j), (i, j - 1), (i, j + 1)):
+            if 0 <= k < rooms.shape[0] and 0 <= m < rooms.shape[1] and rooms[k, m] == -2:
+                rooms[k, m] = number
+                stack.append((k, m))

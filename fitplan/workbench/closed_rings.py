@@ -1,0 +1,164 @@
+"""Where the body of a vehicle closes round a way, its lids off: holes that a wire is led through.
+
+The body's faces cut the hull into cells. Across each axis the clear cells of one slab hang together in rooms;
+one that nowhere reaches the open air is closed all round by the body. What runs through it from one side to
+the other, and back nowhere, cannot be laid in from outside: one of its ends must be led through. A way that
+leaves by the room that it came in by has passed nothing: a roof that stays on is no hole for what is brought
+in under it and stays there.
+
+A ring that no plane across an axis holds whole, as in a slanting wall, is not seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.clear import label_spaces, largest_box
+from fitplan.lattice.cover import TENTHS
+from fitplan.model.solids import AXES, Box, Vec
+from fitplan.model.work import InnerHole
+from fitplan.packing.access.slide import Rows
+
+_PAD = 100
+"""Width of the rim of open air round the hull, in tenths."""
+
+Slab = tuple[int, int, int]
+"""A room across an axis: axis, slab, and the room's number."""
+
+
+@dataclass(frozen=True)
+class Passed:
+    """A closed room that a way passes: how far along the way (mm), and whether upwards along the axis."""
+
+    slab: Slab
+    along: float
+    upwards: bool
+
+
+class ClosedRings:
+    """A body with some of its lids off, asked what closes round a way.
+
+    Parameters
+    ----------
+    bodies
+        (n, 6) rows of box corners in tenths of a mm for each lid that is off: what stands in all, stands.
+    hull
+        The vehicle's hull in mm.
+    """
+
+    def __init__(self, bodies: Sequence[Rows], hull: Box) -> None:
+        rows = np.concatenate(bodies)
+        self._edges: list[NDArray[np.int64]] = []
+        for axis in range(3):
+            low, high = round(hull.low[axis] * TENTHS), round(hull.high[axis] * TENTHS)
+            line = np.unique(np.concatenate([rows[:, axis], rows[:, axis + 3], [low, high]]))
+            self._edges.append(np.concatenate([[line[0] - _PAD], line, [line[-1] + _PAD]]))
+        shape = tuple(len(line) - 1 for line in self._edges)
+        solid = np.ones(shape, dtype=np.bool_)
+        for body in bodies:
+            solid &= self._drawn(body, shape)
+        self._faces = [line / TENTHS for line in self._edges]
+        self._middles = [(line[1:] + line[:-1]) / 2 for line in self._faces]
+        self._rooms = [self._across(~solid, axis) for axis in range(3)]
+
+    def _drawn(self, rows: Rows, shape: tuple[int, ...]) -> NDArray[np.bool_]:
+        solid = np.zeros(shape, dtype=np.bool_)
+        ends = [
+            [np.searchsorted(line, rows[:, axis + side]).tolist() for side in (0, 3)]
+            for axis, line in enumerate(self._edges)
+        ]
+        (x0, x1), (y0, y1), (z0, z1) = ends
+        for place in range(len(rows)):
+            solid[x0[place] : x1[place], y0[place] : y1[place], z0[place] : z1[place]] = True
+        return solid
+
+    def _across(self, clear: NDArray[np.bool_], axis: int) -> NDArray[np.int64]:
+        """Return rooms across an axis by number: 0 solid, -1 what reaches the open air."""
+        labels, count = label_spaces(clear, np.full(clear.shape, 1 << axis, dtype=np.uint8))
+        open_air = np.zeros(count + 1, dtype=np.bool_)
+        for other in range(3):
+            if other != axis:
+                for side in (0, -1):
+                    open_air[np.unique(np.take(labels, side, axis=other))] = True
+        open_air[0] = False
+        rooms = labels.astype(np.int64)
+        rooms[open_air[labels]] = -1
+        return rooms
+
+    def passed(self, way: Sequence[Vec]) -> Iterator[Passed]:
+        """Yield the closed rooms that a way of straight pieces passes (points in mm)."""
+        gone = 0.0
+        for start, end in pairwise(way):
+            first, last = np.array(start), np.array(end)
+            run = last - first
+            long = float(np.linalg.norm(run))
+            for axis in range(3):
+                middles = self._middles[axis]
+                low, high = sorted((first[axis], last[axis]))
+                one, other = np.searchsorted(middles, [low, high], side="right")
+                for slab in range(int(one), int(other)):
+                    share = (middles[slab] - first[axis]) / run[axis]
+                    number = self._room_at(axis, slab, first + share * run)
+                    if number > 0:
+                        yield Passed((axis, slab, number), gone + float(share) * long, bool(run[axis] > 0))
+            gone += long
+
+    def same(self, one: Sequence[Vec], other: Sequence[Vec]) -> bool:
+        """Return whether two ways with the same ends pass the same closed rooms: one is laid as the other."""
+        passed = [*self.passed(one), *self.passed(other[::-1])]
+        return not left_over(passed)
+
+    def _room_at(self, axis: int, slab: int, point: NDArray[np.float64]) -> int:
+        """Return the room across an axis that a point lies in: where it lies in brick, the nearest."""
+        index: list[int | slice] = [slice(None)] * 3
+        index[axis] = slab
+        rooms = self._rooms[axis][tuple(index)]
+        u, v = (other for other in range(3) if other != axis)
+        at = [
+            int(np.clip(np.searchsorted(self._faces[i], point[i], side="right") - 1, 0, rooms.shape[n] - 1))
+            for n, i in enumerate((u, v))
+        ]
+        number = int(rooms[at[0], at[1]])
+        if number:
+            return number
+        off = [
+            np.maximum(np.maximum(self._faces[i][:-1] - point[i], point[i] - self._faces[i][1:]), 0.0)
+            for i in (u, v)
+        ]
+        away = np.where(rooms != 0, np.hypot.outer(*off), np.inf)
+        return int(rooms.flat[int(away.argmin())])
+
+    def hole(self, slabs: Iterable[Slab]) -> InnerHole:
+        """Return the narrowest of some rooms that a way passes one after the other, as a hole."""
+        found = [self._opening(slab) for slab in slabs]
+        least = min(found, key=lambda hole: hole.size[0] * hole.size[1])
+        axis = AXES.index(least.axis)
+        run = [hole.box for hole in found if hole.axis == least.axis and hole.size == least.size]
+        low = min(box.low[axis] for box in run)
+        high = max(box.high[axis] for box in run)
+        return InnerHole(least.axis, least.box.with_span(axis, low, high))
+
+    def _opening(self, slab: Slab) -> InnerHole:
+        """Return the largest box that passes a room."""
+        axis, place, number = slab
+        window: list[slice] = [slice(None)] * 3
+        window[axis] = slice(place, place + 1)
+        cells = self._rooms[axis][tuple(window)] == number
+        faces = [line[place : place + 2] if i == axis else line for i, line in enumerate(self._faces)]
+        found = largest_box(cells, faces)
+        low = [float(faces[i][found[i]]) for i in range(3)]
+        high = [float(faces[i][found[i + 3]]) for i in range(3)]
+        return InnerHole(AXES[axis], Box((low[0], low[1], low[2]), (high[0], high[1], high[2])))
+
+
+def left_over(passed: Iterable[Passed]) -> frozenset[Slab]:
+    """Return the rooms that ways pass more often one way than the other."""
+    count: dict[Slab, int] = {}
+    for one in passed:
+        count[one.slab] = count.get(one.slab, 0) + (1 if one.upwards else -1)
+    return frozenset(slab for slab, net in count.items() if net)

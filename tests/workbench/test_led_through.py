@@ -1,0 +1,181 @@
+"""What is closed round a way, against linking numbers; and what an order of work leads through it."""
+
+from __future__ import annotations
+
+import itertools
+import random
+from collections import deque
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.cover import TENTHS
+from fitplan.model.plan import Plan
+from fitplan.model.solids import Box, Vec
+from fitplan.packing.access.disassembly import Disassembly
+from fitplan.recheck import recheck
+from fitplan.workbench.closed_rings import ClosedRings, left_over
+from tests.workbench.led_train import DOOR, HOLE, planned_with, two_rooms
+
+SIZE = 5
+Cell = tuple[int, int, int]
+
+
+@cache
+def plan_with(hole: Box) -> Plan:
+    return planned_with(hole)
+
+
+def rings_of(solid: NDArray[np.bool_]) -> ClosedRings:
+    rows = [[*(10 * c for c in cell), *(10 * c + 10 for c in cell)] for cell in np.argwhere(solid).tolist()]
+    size = float(10 * SIZE / TENTHS)
+    return ClosedRings(
+        [np.array(rows or np.zeros((0, 6)), dtype=np.int64)], Box((0, 0, 0), (size, size, size))
+    )
+
+
+def walk(clear: NDArray[np.bool_], pick: random.Random) -> list[Cell] | None:
+    """Return a closed way from a corner outside to a clear cell and back another way, in a padded grid."""
+    inner = [tuple(cell) for cell in np.argwhere(clear[1:-1, 1:-1, 1:-1]).tolist()]
+    if not inner:
+        return None
+    x, y, z = pick.choice(inner)
+    through = (x + 1, y + 1, z + 1)
+    corner = (0, 0, 0)
+    weight = {cell: pick.random() for cell in np.ndindex(clear.shape)}
+    one, other = (path(clear, corner, through, weight, salt) for salt in (0, 1))
+    return None if one is None or other is None else [*one, *other[-2::-1]]
+
+
+def path(
+    clear: NDArray[np.bool_], start: Cell, end: Cell, weight: dict[Cell, float], salt: int
+) -> list[Cell] | None:
+    before: dict[Cell, Cell | None] = {start: None}
+    queue = deque([start])
+    while queue:
+        here = queue.popleft()
+        near = [
+            tuple(v + way * (i == axis) for i, v in enumerate(here)) for axis in range(3) for way in (1, -1)
+        ]
+        for cell in sorted(near, key=lambda c: weight.get(c, 0.0) * (1 - 2 * salt)):
+            inside = all(0 <= v < n for v, n in zip(cell, clear.shape, strict=True))
+            if inside and clear[cell] and cell not in before:
+                before[cell] = here
+                queue.append(cell)
+    if end not in before:
+        return None
+    found, at = [end], before[end]
+    while at is not None:
+        found.append(at)
+        at = before[at]
+    return found[::-1]
+
+
+def linked(solid: NDArray[np.bool_], loop: list[Cell]) -> bool:
+    """Return whether a chain of solid cells, touching at corners too, goes round a closed way of cells.
+
+    Each cell is cut in three along each axis, and solid ones grow by a third: what touches then shares faces,
+    and a way through the middles of cells stays clear. From the way, moved by less than half a small cell
+    along x and y, a curtain hangs upwards. How often a closed chain passes it, with sign, is the linking
+    number (Rolfsen, Knots and Links, 5D, from memory); it is nought for all chains if numbers can be given to
+    the cells so that each step adds what it passes.
+    """
+    fine = solid.repeat(3, 0).repeat(3, 1).repeat(3, 2)
+    grown = np.zeros_like(fine)
+    for shift in itertools.product((-1, 0, 1), repeat=3):
+        grown |= np.roll(fine, shift, (0, 1, 2))  # the rim is clear: nothing comes round
+    steps = [
+        (tuple(3 * v + 1 + k * (w - v) for v, w in zip(here, there, strict=True)), here, there)
+        for here, there in itertools.pairwise(loop)
+        for k in range(3)
+    ]
+    passes: dict[tuple[Cell, int], int] = {}
+    for (x, y, z), (a, b, _), (c, d, _) in steps:
+        for height in range(z, fine.shape[2]):
+            if c != a:  # from the cell at y to that at y + 1
+                key, sign = ((max(x, x + c - a), y, height), 1), c - a
+            elif d != b:
+                key, sign = ((x, max(y, y + d - b), height), 0), b - d
+            else:
+                break
+            passes[key] = passes.get(key, 0) + sign
+    number: dict[Cell, int] = {}
+    for cell in map(tuple, np.argwhere(grown).tolist()):
+        if cell in number:
+            continue
+        number[cell] = 0
+        queue = deque([cell])
+        while queue:
+            here = queue.popleft()
+            for axis, way in itertools.product(range(3), (1, -1)):
+                there = tuple(v + way * (i == axis) for i, v in enumerate(here))
+                if not grown[there]:
+                    continue
+                value = number[here] + way * passes.get((min(here, there), axis), 0)
+                if there not in number:
+                    number[there] = value
+                    queue.append(there)
+                elif number[there] != value:
+                    return True
+    return False
+
+
+def test_what_is_told_is_linked_by_solid_cells() -> None:
+    """On random bodies of cubes: where a closed way passes a room once, a chain of cells goes round it."""
+    told = 0
+    for seed in range(200):
+        pick = random.Random(seed)
+        solid = np.zeros((SIZE + 2,) * 3, dtype=bool)
+        filled = [pick.random() < 0.45 for _ in range(SIZE**3)]
+        solid[1:-1, 1:-1, 1:-1] = np.array(filled).reshape((SIZE,) * 3)
+        loop = walk(~solid, pick)
+        if loop is None:
+            continue
+        rings = rings_of(solid[1:-1, 1:-1, 1:-1])
+        points: list[Vec] = [(x - 0.5, y - 0.5, z - 0.5) for x, y, z in loop]
+        if left_over(rings.passed(points)):
+            told += 1
+            assert linked(solid, loop), seed
+    assert told > 10
+
+
+def test_walls_beams_and_rooms() -> None:
+    """A hole in a wall is closed, one with a slit to the open top is not; nor is what is left again."""
+    body = two_rooms(HOLE)
+    rings = ClosedRings([Disassembly(body, (), frozenset()).body("roof")], body.hull)
+    through: tuple[Vec, ...] = ((30, 23.6, 80), (30, 23.6, 46.8), (90, 23.6, 46.8), (90, 23.6, 80))
+    (hole,) = {rings.hole([slab]) for slab in left_over(rings.passed(through)) if slab[0] == 0}
+    assert hole.box == HOLE
+    over: tuple[Vec, ...] = ((30, 23.6, 80), (30, 23.6, 60), (90, 23.6, 60), (90, 23.6, 80))
+    assert not left_over(rings.passed(over))
+    slit = two_rooms(Box(HOLE.low, (HOLE.high[0], HOLE.high[1], 57.6)))
+    slit_rings = ClosedRings([Disassembly(slit, (), frozenset()).body("roof")], slit.hull)
+    assert not [slab for slab in left_over(slit_rings.passed(through)) if slab[0] == 0]
+    there_and_back: tuple[Vec, ...] = (*through[:3], (92, 23.6, 46.8), *through[2::-1])
+    assert not left_over(rings.passed(there_and_back))
+
+
+def test_a_wire_is_led_through_before_its_last_end_is_joined() -> None:
+    """Neither block passes the hole: one end of each wire stays loose on the table, is led, then joined."""
+    plan = plan_with(HOLE)
+    assert not plan.unreached
+    assert recheck(plan).holds
+    led = {end: step for step in plan.work.steps if step.hole is not None for end in step.ends}
+    assert {number for number, _ in led} == {1, 2}
+    for end, step in led.items():
+        assert step.hole is not None
+        assert step.hole.box == HOLE
+        (joined,) = [one for one in plan.work.steps if one.act == "join" and end in one.ends]
+        assert joined.spot != "table"
+        assert step.number < joined.number
+
+
+def test_a_part_that_passes_is_led_on_its_wires() -> None:
+    """Through a door no end need be left loose: the block itself is led through."""
+    plan = plan_with(DOOR)
+    assert recheck(plan).holds
+    (led,) = [step for step in plan.work.steps if step.hole is not None]
+    assert led.parts
+    (placed,) = [step for step in plan.work.steps if step.act == "place" and step.parts == led.parts]
+    assert led.number < placed.number
