@@ -23,7 +23,7 @@ def with_leading(
     """Yield steps, numbered or not, with those of leading between them."""
     before: dict[int, list[WorkStep]] = {}
     for name, search in searches.items():
-        for place, step in _Leads(steps, search, led[name]).steps():
+        for place, step in _LeadingSteps(steps, search, led[name]).steps():
             before.setdefault(place, []).append(step)
     for place, step in enumerate(steps):
         yield from before.get(place, ())
@@ -39,7 +39,7 @@ class _Led:
     holes: tuple[InnerHole, ...]
 
 
-class _Leads:
+class _LeadingSteps:
     """What is led in one vehicle."""
 
     def __init__(self, steps: Sequence[WorkStep], search: WorkSearch, leading: Leading) -> None:
