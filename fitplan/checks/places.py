@@ -9,7 +9,7 @@ from fitplan.checks.sources import TRAIN_FILE
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding, Outcome
 from fitplan.model.needed import Need
-from fitplan.model.solids import Box, bounds_of
+from fitplan.model.solids import Box
 from fitplan.model.undrawn import drawing_advice, undrawn_room_for
 from fitplan.model.wider_window import WiderWindow
 from fitplan.model.words import listed
@@ -78,10 +78,7 @@ def _in_zones(built: BuiltTrain) -> Iterator[Finding]:
     """Tell parts that were fixed by hand where a zone keeps them out."""
     for placement in built.placements:
         for zone in built.train.vehicle(placement.vehicle).vehicle.zones:
-            box = bounds_of(placement.solids)
-            deep = min(
-                min(box.high[i], zone.box.high[i]) - max(box.low[i], zone.box.low[i]) for i in range(3)
-            )
+            deep = max(_shared_depth(solid.bounds, zone.box) for solid in placement.solids)
             if zone.shuts_out(placement.need) and deep > _TOUCH:
                 yield Finding(
                     SUBJECT,
@@ -94,6 +91,11 @@ def _in_zones(built: BuiltTrain) -> Iterator[Finding]:
                     "fix it elsewhere, or name it in the zone's `parts`",
                     TRAIN_FILE,
                 )
+
+
+def _shared_depth(one: Box, other: Box) -> float:
+    """Return how deep (mm) two boxes reach into each other; below 0 where they do not."""
+    return min(min(one.high[i], other.high[i]) - max(one.low[i], other.low[i]) for i in range(3))
 
 
 def widening(offer: WiderWindow) -> str:

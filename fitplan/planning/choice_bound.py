@@ -43,6 +43,12 @@ class Pick:
         return (self.need.name, self.part.id if self.part is not None else "", self.vehicle)
 
 
+class Ruins(str):
+    """Why parts do not work together, where one of them is destroyed."""
+
+    __slots__ = ()
+
+
 @dataclass(frozen=True)
 class Penalties:
     """What the tiers above all costs weigh, each more than everything below it together.
@@ -52,7 +58,7 @@ class Penalties:
     shut_in
         A part that cannot be exchanged as the user allows: chosen only when no other place is left.
     unsuitable
-        Parts that do not work together: chosen only when nothing else is left.
+        Parts that do not work together: chosen only when nothing else is left; twice where one is destroyed.
     unplaced
         Leaving a part out.
     unmet
@@ -87,6 +93,10 @@ class Penalties:
         unsuitable = max(USUAL_PENALTIES.unsuitable, 2 * shut_in * max(needs, 1))
         unmet = most if wished else 0.0
         return cls(shut_in, unsuitable, max(USUAL_PENALTIES.unplaced, 4 * unsuitable), unmet)
+
+    def of_unsuitable(self, why: str) -> float:
+        """Return what weighs that parts do not work together, by the reason; nothing where it is empty."""
+        return (2 if isinstance(why, Ruins) else 1) * self.unsuitable if why else 0.0
 
 
 USUAL_PENALTIES = Penalties(1e4, 1e5, 1e6)

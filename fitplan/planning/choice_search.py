@@ -121,7 +121,7 @@ class Search:
                 continue
             if unsuitable is None:
                 why = self.suits({p.need.name: p.part for p in picks if p.part is not None})
-                price = self.bound.cost(partial) + (self.penalties.unsuitable if why else 0.0)
+                price = self.bound.cost(partial) + self.penalties.of_unsuitable(why)
                 heapq.heappush(queue, (price, depth, next(ticket), partial, why, None))
                 continue
             doubted = self._doubted(keys, homes_of(picks))
@@ -235,7 +235,7 @@ class Search:
         score, shown = (
             plain
             + tiers.unplaced * left_out
-            + (tiers.unsuitable if unsuitable else 0.0)
+            + tiers.of_unsuitable(unsuitable)
             + tiers.shut_in * shut_in
             + tiers.unmet * unmet
             for tiers in (self.penalties, USUAL_PENALTIES)

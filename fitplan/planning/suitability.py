@@ -18,6 +18,7 @@ from fitplan.model.found import Finding
 from fitplan.model.part import Part
 from fitplan.model.train import Train
 from fitplan.pins.train_circuit import TrainCircuit
+from fitplan.planning.choice_bound import Ruins
 
 
 class Suitability:
@@ -96,7 +97,7 @@ class Suitability:
         for fault in volt_faults(nodes):
             givers = {giver.owner for net in fault.nets for giver in nodes.node(net).givers}
             if fault.kind == "too many volts" and fault.owners[0] in parts and givers <= set(parts):
-                return f"{fault.pins[0]} would get {fault.figure:.2f} V; it stands {fault.limit:g} V"
+                return Ruins(f"{fault.pins[0]} would get {fault.figure:.2f} V; it stands {fault.limit:g} V")
         return ""
 
     def _supply(self, circuit: TrainCircuit, wasted: bool = True) -> str:

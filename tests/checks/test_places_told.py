@@ -74,9 +74,12 @@ def test_parts_fixed_in_a_zone_that_is_shut_to_them_are_told_by_how_deep() -> No
     made = plan()
     loco, wagon = made.built.train.vehicles
 
-    def told(*zones: Zone) -> list[tuple[str, str, float]]:
+    def told(*zones: Zone, **drawn: Any) -> list[tuple[str, str, float]]:
         shut = replace(wagon, vehicle=replace(wagon.vehicle, zones=zones))
         built = train_with(made, vehicles=(loco, shut)).built
+        parts = {one.need: replace(one.part, **drawn) for one in built.placements if one.need == "lamp"}
+        places = [replace(one, part=parts.get(one.need, one.part)) for one in built.placements]
+        built = replace(built, placements=tuple(places))
         return [(one.where, one.message, one.figure) for one in check_places(built, (), ()).findings]
 
     deep = Zone("hands off", Box((24, 10, 10), (60, 40, 40)), parts=False)
@@ -87,6 +90,9 @@ def test_parts_fixed_in_a_zone_that_is_shut_to_them_are_told_by_how_deep() -> No
     for edge, figures in ((25.96, []), (25.94, [0.06])):
         near = replace(deep, box=Box((edge, 10, 10), (60, 40, 40)))
         assert [figure for *_, figure in told(near)] == figures
+    # An L round the zone reaches into it with neither of its bars.
+    bars = (Box((0, 0, 0), (6, 6, 1)), Box((0, 0, 0), (1, 6, 6)))
+    assert told(replace(deep, box=Box((22, 10, 20.5), (60, 40, 40))), envelope=bars) == []
     assert told(replace(deep, parts=True)) == []
     assert told(replace(deep, only=("lamp",))) == []
     assert told(replace(deep, box=Box((26, 10, 10), (60, 40, 40)))) == []

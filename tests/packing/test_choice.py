@@ -20,7 +20,7 @@ from fitplan.model.train import Weights
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.choice import choose
-from fitplan.planning.choice_bound import Bound, Penalties, Pick
+from fitplan.planning.choice_bound import Bound, Penalties, Pick, Ruins
 from fitplan.planning.choice_search import PackParts
 from fitplan.planning.costs import Costs, conductors_across, mass_off_balance
 from tests.attack.choices import attack, everything, random_train, score, shelf_packer
@@ -293,3 +293,18 @@ def test_nothing_is_left_out_because_no_place_was_found_at_once() -> None:
     )
     assert made.best.left_out == ()
     assert made.verdict == "fits"
+
+
+@pytest.mark.parametrize("ruin", [False, True])
+def test_where_nothing_works_what_destroys_no_part_is_chosen(ruin: bool) -> None:
+    """Of two boards that both will not do the first is taken, but not one that destroys another part."""
+    small, large = block("small", (20, 10, 10)), block("large", (30, 10, 10))
+    train = train_of((hollow("loco", 10, 6, 9, kind="loco"),), (Need("board", (small, large)),))
+
+    def suits(parts: Mapping[str, Part]) -> str:
+        return Ruins("too many volts") if ruin and parts["board"].id == "small" else "too weak"
+
+    decision = choose(train, shelf_packer(60.0), suits)
+    (place,) = decision.best.placements
+    assert decision.proved
+    assert (place.part.id, decision.best.unsuitable) == ("large" if ruin else "small", "too weak")
