@@ -131,15 +131,20 @@ class Loom:
                 seen.update(other.wire.number for other in onwards)
                 return any(self._is_held(other, far, inside, seen) for other in onwards)
 
-    def ways_from(self, strand: Strand, knot: Knot) -> Iterator[tuple[tuple[Strand, ...], Knot]]:
-        """Yield ways from an end of a strand, through splices, to pins and ports: strands, and that end."""
-        far = strand.other(knot)
+    def ways_from(
+        self, strand: Strand, knot: Knot, passed: frozenset[int] = frozenset()
+    ) -> Iterator[tuple[tuple[Strand, ...], Knot]]:
+        """Yield ways from an end of a strand, through splices, to pins and ports: strands, and that end.
+
+        None takes a wire twice, or one of those that were ``passed``.
+        """
+        far, passed = strand.other(knot), passed | {strand.wire.number}
         if far[0] != "splice":
             yield (strand,), far
             return
         for other in self._at[far]:
-            if other is not strand:
-                for more, last in self.ways_from(other, far):
+            if other.wire.number not in passed:
+                for more, last in self.ways_from(other, far, passed):
                     yield (strand, *more), last
 
     def together(self, strand: Strand) -> tuple[Strand, ...]:
