@@ -7,7 +7,8 @@ wires as they are laid is a third thing: it proves nothing, but tells where a wi
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -106,6 +107,30 @@ class BodyRooms:
         others = tuple(other for other in range(3) if other != axis)
         inside = np.flatnonzero((self.labels == room).any(axis=others))
         return float(self.faces[axis][inside[0]]), float(self.faces[axis][inside[-1] + 1])
+
+
+_FROM = ("its rear", "its right side", "the rail")
+
+
+def words_for(
+    bodies: Mapping[str, BodyRooms], nodes: Iterable[tuple[str, int | str]]
+) -> dict[tuple[str, int | str], str]:
+    """Return what rooms are called: by where they are along the vehicle, or on the axis that parts them."""
+    found: dict[tuple[str, int | str], str] = {}
+    by_vehicle: dict[str, list[int]] = {}
+    for vehicle, room in nodes:
+        by_vehicle.setdefault(vehicle, []).append(int(room))
+    for vehicle, numbers in by_vehicle.items():
+        spans = [[bodies[vehicle].span(room, axis) for room in numbers] for axis in range(3)]
+        axis = next((axis for axis in range(3) if _apart(spans[axis])), 0)
+        for room, (low, high) in zip(numbers, spans[axis], strict=True):
+            found[vehicle, room] = f"{vehicle} between {low:.0f} and {high:.0f} mm from {_FROM[axis]}"
+    return found
+
+
+def _apart(spans: Iterable[tuple[float, float]]) -> bool:
+    """Return whether no two of some spans overlap."""
+    return all(one[1] <= other[0] for one, other in itertools.pairwise(sorted(spans)))
 
 
 def _touched(faces: Sequence[NDArray[np.float64]], box: Box, more: float) -> tuple[slice, slice, slice]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.choice import Choosing
 from fitplan.planning.crossing_room import CrossingRoom
-from fitplan.planning.laid_loosely import Places
+from fitplan.planning.laid_loosely import Places, ToBeOpened, nothing_to_be_opened
 from fitplan.planning.place_and_wire import Attempt, place_and_wire, place_parts
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.suitability import Suitability
@@ -53,7 +53,7 @@ def choose_and_wire(
     choosing: Choosing,
     taken: Taken,
     beside: SecondProcess | None = None,
-    to_be_opened: Callable[[Attempt], bool] = lambda laid: False,
+    to_be_opened: ToBeOpened = nothing_to_be_opened,
 ) -> ChosenTrain:
     """Place and wire the best choice; while something is not reached, shut out or tips, try the next best.
 
@@ -67,14 +67,14 @@ def choose_and_wire(
     beside
         Where some vehicles are laid.
     to_be_opened
-        Told what a choice came to: whether bodies will be opened for it, so that no other choice is of use.
+        Where wires do not run and it says that something will be opened, no other choice is wired.
     """
     wired: list[tuple[tuple[int, ...], int, ChosenTrain]] = []
     waiting: list[_PlacedChoice] = []
 
     def wire(one: _PlacedChoice) -> ChosenTrain:
         given_out = (lambda: None) if wired else taken(one.choosing)
-        laid = place_and_wire(run, one.places, one.circuit, beside, given_out)
+        laid = place_and_wire(run, one.places, one.circuit, beside, given_out, to_be_opened)
         done = ChosenTrain(one.choosing, one.circuit, laid)
         wired.append((_faults(done), one.number, done))
         return done
@@ -88,7 +88,10 @@ def choose_and_wire(
         else:
             last = wire(one)
             vehicles, ports = _vehicles_at_fault(last), _ports_at_fault(last)
-            if not (vehicles or ports) or to_be_opened(last.laid):
+            if not (vehicles or ports):
+                break
+            laid = last.laid
+            if laid.built.unreached and to_be_opened(laid.built, laid.diameters) is not None:
                 break
             if ports:
                 overfull = CrossingRoom(run.train, last.laid.diameters, run.added).overfull

@@ -8,8 +8,9 @@ from __future__ import annotations
 import pickle
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
+from typing import TypeAlias
 
 from fitplan.budget import Stage
 from fitplan.kernels import reused_memory
@@ -33,6 +34,19 @@ from fitplan.processes import Question, SecondProcess, put, shared_out
 from fitplan.routing.harness.gauges import NetLoad
 from fitplan.routing.harness.harness import WiredTrain, wire_train
 from fitplan.routing.negotiation.wired_before import WiredBefore
+
+ToBeOpened: TypeAlias = Callable[[BuiltTrain, Mapping[str, float]], frozenset[str] | None]
+"""Tells of a train with wires of some diameters (mm) by net which vehicles will be opened, whatever is
+chosen, if its wires do not run; none: any of them; None: nothing will be opened."""
+
+
+def nothing_to_be_opened(_built: BuiltTrain, _diameters: Mapping[str, float]) -> None:
+    """Say of every train that nothing will be opened."""
+
+
+def something_else_opened(_built: BuiltTrain, _diameters: Mapping[str, float]) -> frozenset[str]:
+    """Say of every train that something will be opened, and not where."""
+    return frozenset()
 
 
 @dataclass(frozen=True)
@@ -76,6 +90,8 @@ class LaidLoosely:
         Where its wires like it; None when nothing was found, or when that was left to the deadline.
     late
         Where straight lines like it, when it was left to the deadline.
+    to_be_opened
+        Whether it will be opened: then it is not laid loosely.
     wired_before, orders, cut
         What was learned in another process: how it is wired, orders of assembly, stages cut short.
     """
@@ -83,6 +99,7 @@ class LaidLoosely:
     name: str
     placed: PlacedVehicle | None = None
     late: Packing | None = None
+    to_be_opened: bool = False
     wired_before: WiredBefore = field(default_factory=WiredBefore)
     orders: Mapping[Filled, AssemblyPlan] = field(default_factory=dict)
     cut: frozenset[Stage] = frozenset()
@@ -123,6 +140,13 @@ class LooseVehicles:
         """Return the same with a run of its own."""
         return LooseVehicles(self.run.copy(), self._places, self._currents, self._wrong, self._asked)
 
+    def to_be_opened(self, asked: ToBeOpened) -> frozenset[str]:
+        """Return which vehicles will be opened."""
+        if asked is nothing_to_be_opened:
+            return frozenset()
+        built, wired = self._wired
+        return asked(built, wired.diameters) or frozenset()
+
     @cached_property
     def _wired(self) -> tuple[BuiltTrain, WiredTrain]:
         """The train with nothing wired in what is laid loosely."""
@@ -159,7 +183,7 @@ class LooseVehicles:
         """Return the same with all that is learned of it."""
         found, run = self.lay(name), self.run
         known, orders = run.wired_before.of(name), run.orders(name)
-        return LaidLoosely(name, found.placed, found.late, known, orders, frozenset(run.cut))
+        return replace(found, wired_before=known, orders=orders, cut=frozenset(run.cut))
 
 
 def laid_loosely(
@@ -168,6 +192,7 @@ def laid_loosely(
     currents: Mapping[str, NetLoad],
     beside: SecondProcess | None,
     given_out: Callable[[], None],
+    to_be_opened: ToBeOpened = nothing_to_be_opened,
 ) -> tuple[dict[str, LaidLoosely], Mapping[str, Conductor] | None]:
     """Lay the parts of each vehicle loosely, where its wires like them, before the whole train is wired.
 
@@ -179,6 +204,8 @@ def laid_loosely(
         Where some of them are laid.
     given_out
         Called when no more will be asked there.
+    to_be_opened
+        Tells which vehicles will be opened; these are not laid.
     """
     built = places.built
     wrong = asked = frozenset[str]()
@@ -190,6 +217,8 @@ def laid_loosely(
     names = [packing.vehicle for packing in places.packings if packing.vehicle in asked]
     names.sort(key=lambda name: -ends[name])
     here = LooseVehicles(run, places, currents, wrong, asked)
+    shut = here.to_be_opened(to_be_opened) if names else frozenset[str]()
+    names = [name for name in names if name not in shut]
     said = b""
     if beside is not None and len(names) > 1:
         said = pickle.dumps(here.elsewhere(), pickle.HIGHEST_PROTOCOL)
@@ -202,7 +231,8 @@ def laid_loosely(
         run.wired_before.learn(one.wired_before)
         run.learn(one.orders)
         run.cut |= one.cut
-    return {one.name: one for one in found}, here.gauges
+    opened = (LaidLoosely(name, to_be_opened=True) for name in shut)
+    return {one.name: one for one in (*found, *opened)}, here.gauges
 
 
 @lru_cache(maxsize=1)

@@ -14,8 +14,8 @@ import heapq
 import itertools
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal, TypeAlias
 
@@ -25,12 +25,12 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.holes import opened, passage_of
 from fitplan.model.proposed import LeastOpening
 from fitplan.model.solids import Box, axis_of
-from fitplan.model.train import Train, TrainVehicle
+from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Hole, Vehicle, built_in_name
 from fitplan.packing.vehicle.body_support import carrying
 from fitplan.packing.vehicle.possible_spots import possible_spots
 from fitplan.packing.vehicle.seats import Wanted
-from fitplan.planning.body_rooms import BodyRooms
+from fitplan.planning.body_rooms import BodyRooms, words_for
 from fitplan.planning.fit_table import may_go
 from fitplan.planning.hole_candidates import HoleCandidate, gaps_of, hole_candidates
 from fitplan.planning.liked_holes import apart, end_of, in_order
@@ -75,7 +75,7 @@ class _Opened:
     """The train with some bricks out: its rooms and what can be opened more."""
 
     rooms: WireRooms
-    holes: Mapping[HoleKindThere, tuple[tuple[str, Hole], ...]]
+    holes: Mapping[HoleKindThere, Sequence[tuple[str, HoleCandidate]]]
     gaps: tuple[tuple[str, Hole], ...] = ()
 
 
@@ -107,13 +107,16 @@ class OpeningSearch:
         Outer diameter (mm) of each net's wire.
     kind
         Which rooms are meant: those among voxels; those among exact cells, the same question asked a second
-        way; or those in which the thinnest of the wires gets about, which proves nothing.
+        way; or those in which the wire that leads to most ends gets about, which proves nothing.
+    at_home
+        Whether every part stays in the vehicle that was chosen for it, which proves nothing either.
     """
 
     run: PlanningRun
     built: BuiltTrain
     diameters: Mapping[str, float]
     kind: RoomKind = "voxels"
+    at_home: bool = False
     _known: dict[Bricks, _Opened] = field(default_factory=dict)
     _bodies: dict[tuple[str, frozenset[str]], _Body] = field(default_factory=dict)
     _looked_at: int = 0
@@ -123,6 +126,14 @@ class OpeningSearch:
         """Why no place of the parts lets the wires through as it is, confirmed; empty: not proved."""
         why = self._opened(frozenset()).rooms.refuted()
         return f"{why}; {CONFIRMED}" if why and self.bound > 0 else ""
+
+    def asks_the_same(self, built: BuiltTrain, diameters: Mapping[str, float]) -> bool:
+        """Whether a train with these wires and places would be asked of nothing else than this one is."""
+        homes = [
+            {(one.need, one.part.id, one.vehicle) for one in train.placements}
+            for train in (built, self.built)
+        ]
+        return homes[0] == homes[1] and diameters == self.diameters
 
     @property
     def refuted(self) -> bool:
@@ -150,12 +161,18 @@ class OpeningSearch:
         heapq.heappush(queue, (0.0, next(ticket), 0.0, frozenset(), 0, None))
         self._looked_at = 0
         while queue and self._looked_at < MOST_SETS:
-            _, _, cost, out, first, kinds = heapq.heappop(queue)
+            waited, _, cost, out, first, kinds = heapq.heappop(queue)
             there = self._opened(out)
             if kinds is None:
+                least = cost + self._more(out, {brick: bricks[brick] for brick in order[first:]})
+                if least > waited:
+                    if least < math.inf:
+                        heapq.heappush(queue, (least, next(ticket), cost, out, first, None))
+                    continue
                 for place in range(first, len(order)):
                     more, dearer = out | {order[place]}, cost + bricks[order[place]]
-                    heapq.heappush(queue, (dearer, next(ticket), dearer, more, place + 1, None))
+                    waits = max(dearer, least)
+                    heapq.heappush(queue, (waits, next(ticket), dearer, more, place + 1, None))
                 self._wait(queue, next(ticket), cost, out, ())
                 continue
             if not there.rooms.refuted(_links(kinds)) and self._carried(out):
@@ -165,6 +182,28 @@ class OpeningSearch:
                     continue
                 if kinds.count(kind) < min(MOST_OF_A_KIND, len(there.holes[kind])):
                     self._wait(queue, next(ticket), cost + kind.cost, out, (*kinds, kind))
+
+    def _more(self, out: Bricks, bricks: Mapping[tuple[str, str], float]) -> float:
+        """Return what must be opened at the least beside some bricks: holes, or more bricks at their prices.
+
+        Told only of parts that stay at home, which have rooms enough for it to be worth it.
+        """
+        if not self.at_home:
+            return 0.0
+        there = self._opened(out)
+        cheapest: dict[str, float] = {}
+        ends: dict[Node, float] = {}
+        for entry in self._vehicles():
+            mine = {name: cost for (vehicle, name), cost in bricks.items() if vehicle == entry.name}
+            if mine:
+                cheapest[entry.name] = min(mine.values())
+            for name, cost in mine.items():
+                for gap in gaps_of(entry.vehicle, name):
+                    end: Node = (entry.name, end_of(entry, gap.out or "+x"))
+                    ends[end] = min(cost, ends.get(end, math.inf))
+        offered = [(link, kind.cost) for kind in there.holes for link in _links((kind,))]
+        links = [link for link, _ in offered]
+        return there.rooms.least_more((), [*offered, *there.rooms.without_walls(cheapest, ends, links)])
 
     def _wait(
         self,
@@ -182,20 +221,23 @@ class OpeningSearch:
         if more < math.inf:
             heapq.heappush(queue, (cost + more, ticket, cost, out, 0, kinds))
 
-    def least(self, chosen: OpenSet, *, choice: int = 0, likely: bool = False) -> LeastOpening | None:
+    def least(
+        self, chosen: OpenSet, *, choice: int = 0, among: OpeningSearch | None = None
+    ) -> LeastOpening | None:
         """Return a set as it is told, with a hole of each kind, the best liked first; None: it has no place.
 
         Parameters
         ----------
         choice
             So many of the best liked holes of each kind are passed over.
-        likely
-            Whether the set is one of `likely`.
+        among
+            Which search the set is of, `likely` say; None: this one.
         """
-        there = (self.likely if likely else self)._opened(chosen.bricks)
+        there = (among or self)._opened(chosen.bricks)
         holes: list[tuple[str, Hole]] = list(there.gaps)
         for kind, count in Counter(chosen.kinds).items():
-            found = apart(self.built.train, there.holes[kind], count, choice, holes)
+            liked = in_order(self.built.train, there.holes[kind])
+            found = apart(self.built.train, liked, count, choice, holes)
             if len(found) < count:
                 return None
             holes += found
@@ -205,6 +247,12 @@ class OpeningSearch:
     def likely(self) -> OpeningSearch:
         """The same search among the rooms in which wires are laid: what it finds is likely to do."""
         return OpeningSearch(self.run, self.built, self.diameters, "wires")
+
+    @cached_property
+    def likely_at_home(self) -> OpeningSearch:
+        """The likely search with every part in the vehicle that was chosen for it."""
+        known = self.likely._bodies
+        return OpeningSearch(self.run, self.built, self.diameters, "wires", at_home=True, _bodies=known)
 
     @property
     def vehicles(self) -> tuple[str, ...]:
@@ -240,11 +288,12 @@ class OpeningSearch:
             for one in bodies[entry.name].candidates:
                 kinds.setdefault(_kind_of(entry, one), []).append((entry.name, one))
         where, nets = self._ends(bodies, out)
-        words = _words(bodies, {node for nodes in where.values() for node in nodes or ()})
-        liked = {kind: in_order(self.built.train, holes) for kind, holes in kinds.items()}
+        # Where nothing is proved nobody is told of rooms.
+        told = {node for nodes in where.values() for node in nodes or () if self.kind != "wires"}
+        words = words_for({name: body.rooms for name, body in bodies.items()}, told)
         gaps = tuple((name, gap) for name, body in bodies.items() for gap in body.gaps)
         wires = WireRooms(where, nets, tuple(links), words, tuple(bodies), as_laid=self.kind == "wires")
-        return _Opened(wires, liked, gaps)
+        return _Opened(wires, kinds, gaps)
 
     def _body(self, entry: TrainVehicle, removed: frozenset[str]) -> _Body:
         """Return what is known of a vehicle with some bricks out, worked out once."""
@@ -260,8 +309,15 @@ class OpeningSearch:
 
     def _rooms(self, vehicle: Vehicle, removed: frozenset[str]) -> BodyRooms:
         if self.kind == "wires":
-            return BodyRooms.as_wires_lie(vehicle, removed, min(self.diameters.values()))
+            return BodyRooms.as_wires_lie(vehicle, removed, self._everywhere_mm)
         return (BodyRooms.in_cells if self.kind == "cells" else BodyRooms.in_voxels)(vehicle, removed)
+
+    @cached_property
+    def _everywhere_mm(self) -> float:
+        """The diameter of the wire with most ends, ground as a rule: where others go, it goes too."""
+        nets = [net for net in self.built.train.nets if net.name in self.diameters]
+        most = max(nets, key=lambda net: len(net.joins))
+        return self.diameters[most.name]
 
     def _ends(
         self, bodies: Mapping[str, _Body], out: Bricks
@@ -291,7 +347,7 @@ class OpeningSearch:
         assert placement is not None  # an end that was resolved has a place
         found: set[Node] = set()
         for vehicle, body in bodies.items():
-            if not may_go(need, vehicle):
+            if not may_go(need, vehicle) or (self.at_home and vehicle != placement.vehicle):
                 continue
             if name not in body.spots:
                 spots = possible_spots(
@@ -305,55 +361,6 @@ class OpeningSearch:
                 return None
             found |= there
         return frozenset(found) or None
-
-
-def opened_train(train: Train, opening: LeastOpening, *, told: bool) -> Train:
-    """Return a train with what a least opening opens in it.
-
-    Parameters
-    ----------
-    told
-        Bricks are still in their places and holes are bricks, as a rebuild takes them out. Otherwise all of
-        it is clear already.
-    """
-    entries = []
-    for entry in train.vehicles:
-        holes = [hole for vehicle, hole in opening.holes if vehicle == entry.name]
-        out = {name for vehicle, name in opening.remove if vehicle == entry.name and not told}
-        body = entry.vehicle
-        if out:
-            body = replace(
-                body,
-                body=tuple(
-                    replace(solid, state="free", removable="") if solid.removable in out else solid
-                    for solid in body.body
-                ),
-                removables=tuple(brick for brick in body.removables if brick.name not in out),
-            )
-        entries.append(replace(entry, vehicle=opened(body, holes, told=told)) if out or holes else entry)
-    return replace(train, vehicles=tuple(entries))
-
-
-_FROM = ("its rear", "its right side", "the rail")
-
-
-def _words(bodies: Mapping[str, _Body], nodes: Iterable[Node]) -> dict[Node, str]:
-    """Return what rooms are called: by where they are along the vehicle, or on the axis that parts them."""
-    found: dict[Node, str] = {}
-    by_vehicle: dict[str, list[int]] = {}
-    for vehicle, room in nodes:
-        by_vehicle.setdefault(vehicle, []).append(int(room))
-    for vehicle, numbers in by_vehicle.items():
-        spans = [[bodies[vehicle].rooms.span(room, axis) for room in numbers] for axis in range(3)]
-        axis = next((axis for axis in range(3) if _apart(spans[axis])), 0)
-        for room, (low, high) in zip(numbers, spans[axis], strict=True):
-            found[vehicle, room] = f"{vehicle} between {low:.0f} and {high:.0f} mm from {_FROM[axis]}"
-    return found
-
-
-def _apart(spans: Iterable[tuple[float, float]]) -> bool:
-    """Return whether no two of some spans overlap."""
-    return all(one[1] <= other[0] for one, other in itertools.pairwise(sorted(spans)))
 
 
 def _names(out: Bricks, vehicle: str) -> frozenset[str]:

@@ -6,47 +6,82 @@ removable bricks, and a rebuild that takes them out: the same bodies, so whateve
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import itertools
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from fitplan.model.built import BuiltTrain
+from fitplan.model.holes import opened
 from fitplan.model.placed import Rebuild
-from fitplan.model.plan import Plan
 from fitplan.model.proposed import LeastOpening, Option, Verdict
 from fitplan.model.train import Train
 from fitplan.packing.vehicle.body_support import UNKNOWN
-from fitplan.planning.least_opening import OpeningSearch, opened_train
+from fitplan.planning.least_opening import OpeningSearch
 
 MOST_OPENINGS = 6
-"""So many openings are planned with, the cheapest first, until one holds."""
+"""So many openings are planned with until one holds."""
+MOST_AT_HOME = 3
+"""So many of them count on the parts to stay in the vehicles that were chosen for them."""
 OpenedSo: TypeAlias = tuple[str, tuple[str, ...], tuple[str, ...]]
+MOST_LOOKED_AT = 100
+"""So many sets are looked at for them: what is not among these opens nothing where wires did not run."""
 _PLACES_OF_ONE = 2
 """So many places of a set of holes are planned with before a dearer set is."""
 
 
-def openings(search: OpeningSearch, failed: set[OpenedSo]) -> Iterator[LeastOpening]:
+@dataclass(frozen=True)
+class Proposed:
+    """What may be opened.
+
+    Attributes
+    ----------
+    at_home
+        Whether it is meant for the parts in the vehicles that were chosen for them.
+    """
+
+    opening: LeastOpening
+    at_home: bool
+
+
+def openings(search: OpeningSearch, failed: set[OpenedSo], blamed: Iterable[str] = ()) -> Iterator[Proposed]:
     """Yield what may be opened, each set of holes in the places that are liked best.
 
-    First what is likely to do, the cheapest first, then whatever is not proved to be in vain.
+    First what is likely to do for the parts where they were put, the cheapest first; then what is likely to
+    do wherever they are, then whatever is not proved to be in vain.
 
     Parameters
     ----------
     failed
         What was opened in single vehicles when their wires did not run: who asks adds to it, and such sets
         are passed over.
+    blamed
+        Vehicles in which wires did not run before: where parts stay, something is opened in each.
     """
+    shut: set[OpenedSo] = {(name, (), ()) for name in blamed}
     told: list[LeastOpening] = []
-    for likely in (True, False):
-        for chosen in (search.likely if likely else search).sets():
+    for among in (search.likely_at_home, search.likely, search):
+        before = len(told)
+        for chosen in itertools.islice(among.sets(), MOST_LOOKED_AT if among.at_home else None):
+            if among.at_home and len(told) - before >= MOST_AT_HOME:
+                break
             for choice in range(_PLACES_OF_ONE if chosen.kinds else 1):
-                there = search.least(chosen, choice=choice, likely=likely)
+                there = search.least(chosen, choice=choice, among=among)
                 if there is None or there in told or not (there.holes or there.remove):
                     continue
-                if choice == 0 and any(opened_so(there, vehicle) in failed for vehicle in search.vehicles):
+                opened_now = {opened_so(there, vehicle) for vehicle in search.vehicles}
+                if choice == 0 and opened_now & (failed | shut if among.at_home else failed):
                     break
                 told.append(there)
-                yield there
+                yield Proposed(there, among.at_home)
+
+
+def first_opened(search: OpeningSearch) -> frozenset[str]:
+    """Return the vehicles in which the cheapest set of a search opens something."""
+    first = next(search.sets(), None)
+    if first is None or (told := search.least(first)) is None:
+        return frozenset()
+    return frozenset(name for name, _ in (*told.holes, *told.remove))
 
 
 def opened_so(opening: LeastOpening, vehicle: str) -> OpenedSo:
@@ -56,21 +91,21 @@ def opened_so(opening: LeastOpening, vehicle: str) -> OpenedSo:
     return vehicle, tuple(sorted(holes)), tuple(sorted(bricks))
 
 
-def faults(plan: Plan, opening: LeastOpening) -> set[OpenedSo]:
-    """Return in which vehicles wires did not run, with what was opened there.
+def blamed_for(built: BuiltTrain) -> set[str]:
+    """Return the vehicles in which wires did not run.
 
     Where a net is parted, its ends beyond are lost as well, in vehicles that are not to blame: the ports at
     which it stops tell of the vehicle that is, or else what is told of it first.
     """
-    vehicles = {entry.name for entry in plan.built.train.vehicles}
+    vehicles = {entry.name for entry in built.train.vehicles}
     lost: dict[str, list[str]] = {}
-    for one in plan.unreached:
+    for one in built.unreached:
         lost.setdefault(one.net, []).append(one.owner)
-    blamed = {owner for owners in lost.values() for owner in owners if owner in vehicles}
+    found = {owner for owners in lost.values() for owner in owners if owner in vehicles}
     for owners in lost.values():
-        if not vehicles & set(owners) and (home := plan.built.vehicle_of(owners[0])) is not None:
-            blamed.add(home)
-    return {opened_so(opening, name) for name in blamed}
+        if not vehicles & set(owners) and (home := built.vehicle_of(owners[0])) is not None:
+            found.add(home)
+    return found
 
 
 def opened_before(train: Train) -> OpenedTrain | None:
@@ -87,12 +122,43 @@ def opened_before(train: Train) -> OpenedTrain | None:
     return OpenedTrain(train, LeastOpening(holes, remove, cost, 0.0, "", planned=True))
 
 
+def opened_train(train: Train, opening: LeastOpening, *, told: bool) -> Train:
+    """Return a train with what a least opening opens in it.
+
+    Parameters
+    ----------
+    told
+        Bricks are still in their places and holes are bricks, as a rebuild takes them out. Otherwise all of
+        it is clear already.
+    """
+    entries = []
+    for entry in train.vehicles:
+        holes = [hole for vehicle, hole in opening.holes if vehicle == entry.name]
+        out = {name for vehicle, name in opening.remove if vehicle == entry.name and not told}
+        body = entry.vehicle
+        if out:
+            body = replace(
+                body,
+                body=tuple(
+                    replace(solid, state="free", removable="") if solid.removable in out else solid
+                    for solid in body.body
+                ),
+                removables=tuple(brick for brick in body.removables if brick.name not in out),
+            )
+        entries.append(replace(entry, vehicle=opened(body, holes, told=told)) if out or holes else entry)
+    return replace(train, vehicles=tuple(entries))
+
+
 @dataclass(frozen=True)
 class OpenedTrain:
-    """The train before it was opened, and what was opened in it."""
+    """The train before it was opened, and what was opened in it.
+
+    ``at_home``: it was opened for the parts in the vehicles that were chosen for them.
+    """
 
     before: Train
     opening: LeastOpening
+    at_home: bool = False
 
     @property
     def cost(self) -> float:

@@ -18,7 +18,7 @@ from fitplan.packing.vehicle.packing import Packing
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.chosen import Chosen
 from fitplan.planning.fastenings import standing_badly, with_fastenings
-from fitplan.planning.laid_loosely import Places, laid_loosely
+from fitplan.planning.laid_loosely import Places, ToBeOpened, laid_loosely, nothing_to_be_opened
 from fitplan.planning.lens_middles import with_lenses_in_the_middle
 from fitplan.planning.lifting_loops import with_lifting_loops
 from fitplan.planning.load_middles import packed_nearer_the_middle
@@ -121,6 +121,7 @@ def place_and_wire(
     circuit: TrainCircuit,
     beside: SecondProcess | None = None,
     given_out: Callable[[], None] = lambda: None,
+    to_be_opened: ToBeOpened = nothing_to_be_opened,
 ) -> Attempt:
     """Run the wires and look for a way in; where either fails, lay the parts elsewhere and try again.
 
@@ -134,21 +135,26 @@ def place_and_wire(
         Places that hold without wires.
     beside, given_out
         Where some vehicles are laid loosely, and what is called when no more will be asked there.
+    to_be_opened
+        Tells which vehicles will be opened: none of their layouts is of use before.
     """
     train, pin_map = places.train, places.pin_map
-    loosely, like = laid_loosely(run, places, circuit.currents, beside, given_out)
+    loosely, like = laid_loosely(run, places, circuit.currents, beside, given_out, to_be_opened)
     packings = tuple(
         found.packing or packing if (found := loosely.get(packing.vehicle)) else packing
         for packing in places.packings
     )
-    tried = {name: one.placed for name, one in loosely.items() if one.late is None}
+    shut = {name for name, one in loosely.items() if one.to_be_opened}
+    tried = {name: one.placed for name, one in loosely.items() if one.late is None and name not in shut}
     laid, wired = _laid(run, train, packings, pin_map, circuit, like)
+    if shut and not laid.built.unreached:
+        return place_and_wire(run, places, circuit, beside, given_out)
     best, kept, thick = laid, packings, wired.gauges
     for number in range(1, TRIES):
         if any(best.faults) and run.over("better places"):
             break
         # What is shut in is asked about once; wires and ways in as long as it may help.
-        at_fault = _at_fault(laid, wired, shut_too=number == 1)
+        at_fault = _at_fault(laid, wired, shut_too=number == 1) - shut
         moved = tuple(
             _elsewhere(run, laid, wired, packing, tried if number == 1 else None)
             if packing.vehicle in at_fault

@@ -7,7 +7,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import cache
 
@@ -15,6 +15,7 @@ from fitplan.budget import ENDS
 from fitplan.checks import run_checks
 from fitplan.kernels import reused_memory
 from fitplan.model.as_built import NOTHING_BUILT
+from fitplan.model.built import BuiltTrain
 from fitplan.model.plan import Plan
 from fitplan.model.proposed import FitRow
 from fitplan.model.train import Train
@@ -31,17 +32,20 @@ from fitplan.planning.kept import (
     told,
 )
 from fitplan.planning.kept_plan import plan_kept
-from fitplan.planning.least_opening import OpeningSearch, opened_train
+from fitplan.planning.laid_loosely import ToBeOpened, nothing_to_be_opened, something_else_opened
+from fitplan.planning.least_opening import OpeningSearch
 from fitplan.planning.left_out import why_left_out
 from fitplan.planning.opened import (
     MOST_OPENINGS,
     OpenedSo,
     OpenedTrain,
-    faults,
+    blamed_for,
+    first_opened,
     opened_before,
+    opened_so,
+    opened_train,
     openings,
 )
-from fitplan.planning.place_and_wire import Attempt
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.run_state import PlanOptions as PlanOptions
 from fitplan.planning.suitability import Suitability
@@ -102,6 +106,7 @@ def _planned(
     beside: SecondProcess | None,
     opened: OpenedTrain | None = None,
     released: Released = NOTHING_RELEASED,
+    known: PlanningRun | None = None,
 ) -> Plan:
     """Plan a train, or what was opened of it.
 
@@ -111,10 +116,14 @@ def _planned(
         What is open in the train already, and the train before: the plan tells it as a rebuild.
     released
         Of what is built, what need not stay.
+    known
+        A run of the train before it was opened.
     """
     budget = options.budget
     held = held_train(train, released)
     run = PlanningRun.of(held, options)
+    if known is not None:
+        run.learn_from(known)
     for vehicle, boxes in room_of_what_stays(held).items():
         run.packer.keep_for_wires(vehicle, boxes)
 
@@ -137,29 +146,43 @@ def _planned(
         asked.append(put(beside, ask_what_else, asking, aside, free, with_rows=not early))
         return asked[-1].send
 
-    def to_be_opened(laid: Attempt) -> bool:
-        asked = train.may_open and opened is None and bool(laid.built.unreached)
-        return asked and OpeningSearch(run, laid.built, laid.diameters).likely.refuted
+    searches: list[OpeningSearch] = []
 
+    def search_of(built: BuiltTrain, diameters: Mapping[str, float]) -> OpeningSearch:
+        if not searches or not searches[-1].asks_the_same(built, diameters):
+            searches.append(OpeningSearch(run, built, diameters))
+        return searches[-1]
+
+    def opened_likely(built: BuiltTrain, diameters: Mapping[str, float]) -> frozenset[str] | None:
+        search = search_of(built, diameters)
+        return first_opened(search.likely_at_home) if search.likely.refuted else None
+
+    to_be_opened: ToBeOpened = opened_likely if train.may_open else nothing_to_be_opened
+    if opened is not None:
+        # What was opened for the homes of all parts is not meant for others: something else is opened then.
+        to_be_opened = something_else_opened if opened.at_home else nothing_to_be_opened
     kept = choose_and_wire(run, suitability, choosing, ask, beside, to_be_opened)
     choosing, circuit, laid = kept.choosing, kept.circuit, kept.laid
     best = choosing.best
     least = None
     if opened is None and laid.built.unreached and not run.over("better places"):
-        search = OpeningSearch(run, laid.built, laid.diameters)
+        search = search_of(laid.built, laid.diameters)
         failed: set[OpenedSo] = set()
-        for number, there in enumerate(openings(search, failed) if search.shut or train.may_open else ()):
+        proposed = openings(search, failed, blamed_for(laid.built)) if search.shut or train.may_open else ()
+        for number, one in enumerate(proposed):
+            there = one.opening
             least = least or (there if search.shut else None)
             if not train.may_open or number >= MOST_OPENINGS or run.over("better places"):
                 break
             tell(f"planning with {there.words}", 0.4)
-            before = OpenedTrain(train, there)
-            plan = _planned(opened_train(train, there, told=False), options, tell, beside, before, released)
+            before = OpenedTrain(train, there, one.at_home)
+            open_train = opened_train(train, there, told=False)
+            plan = _planned(open_train, options, tell, beside, before, released, run)
             # What finds no place may find none whatever is opened for wires.
             no_worse = len(plan.unplaced) <= len(best.left_out) and not plan.assembly_blocked
             if no_worse and not plan.unreached:
                 return plan
-            failed |= faults(plan, there)
+            failed |= {opened_so(there, name) for name in blamed_for(plan.built)}
             least = least and replace(least, failed=number + 1)
     with reused_memory():
         facts = wiring_facts(laid.built, laid.layout, budget)

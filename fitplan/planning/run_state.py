@@ -81,6 +81,13 @@ class PlanningRun:
         other._share(self.packer.copy())
         return other
 
+    def learn_from(self, other: PlanningRun) -> None:
+        """Take over what another run found out of vehicles that are the same in both."""
+        for entry in self.train.vehicles:
+            if entry in other.train.vehicles:
+                self.wired_before.learn(other.wired_before.of(entry.name))
+                self.learn(other.orders(entry.name))
+
     def _share(self, packer: Packer) -> None:
         self.packer = packer
         self._reachable = ReachablePacker(self.train, packer, self.options.budget, self.filled)

@@ -129,6 +129,33 @@ class WireRooms:
             asked.append((list(net.ends), [one for one in everywhere if _short_of(beyond, [one[0]])]))
         return max((self._farthest(ends, links) for ends, links in asked), default=0.0)
 
+    def without_walls(
+        self, inside: Mapping[str, float], ends: Mapping[Node, float], more: Sequence[RoomLink]
+    ) -> list[tuple[RoomLink, float]]:
+        """Return links at their price as if a brick joined all rooms of a vehicle, or these with an end.
+
+        Parameters
+        ----------
+        inside, ends
+            The price of a brick by vehicle, and of one by the end that its gap leads to.
+        more
+            Links whose rooms count as well.
+        """
+        nodes = {node for places in self.where.values() for node in places or ()}
+        nodes |= {node for link in (*self.links, *more) for node in link.ends}
+        rooms: dict[str, list[Node]] = {}
+        for node in sorted(nodes, key=str):
+            if not isinstance(node[1], str):
+                rooms.setdefault(node[0], []).append(node)
+        found = [
+            (RoomLink(pair), price)
+            for vehicle, price in inside.items()
+            for pair in itertools.combinations(rooms.get(vehicle, ()), 2)
+        ]
+        for end, price in ends.items():
+            found += [(RoomLink((room, end)), price) for room in rooms.get(end[0], ())]
+        return found
+
     def _farthest(self, ends: Sequence[str], links: Sequence[tuple[RoomLink, float]]) -> float:
         """Return the price of the way from one end to the farthest other; inf where none leads there."""
         places = [nodes for end in ends if (nodes := self.where[end]) is not None]

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 
 import pytest
 
+import fitplan.planning.run as run
+from fitplan.files.plan_json import plan_to_json
 from fitplan.model.built import BuiltTrain
 from fitplan.model.placed import Placement
-from fitplan.model.plan import Plan
 from fitplan.model.proposed import LeastOpening
 from fitplan.model.solids import Box, Place
 from fitplan.model.train import Train
-from fitplan.model.vehicle import BodySolid, Hole
+from fitplan.model.vehicle import BodySolid, Hole, Removable
 from fitplan.model.wired import Harness, Unreached
 from fitplan.planning.least_opening import OpeningSearch
-from fitplan.planning.opened import faults, openings
+from fitplan.planning.opened import blamed_for, opened_train, openings
+from fitplan.planning.run import plan_train
 from fitplan.planning.run_state import PlanningRun, PlanOptions
 from tests.planning.test_least_opening import STAND, WALL, _walled
 
@@ -43,7 +46,7 @@ def test_a_gap_that_no_wire_gets_through_is_not_counted_on() -> None:
     """Past a slit of 0.8 mm rooms are one to the proof, as they must be; what is opened first avoids it."""
     train = _behind_a_slit()
     search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), {"w0": 1.3, "w1": 1.3})
-    first = next(openings(search, set()))
+    first = next(openings(search, set())).opening
     assert search.bound == 1.0
     assert first.cost > first.least == search.bound
     assert {vehicle for vehicle, _ in first.holes} == {"loco", "wagon"}
@@ -53,7 +56,7 @@ def test_with_room_enough_the_least_is_what_is_likely() -> None:
     """Without the post one hole in the loco does, and is proved least."""
     train = _walled(open_ends=False)
     search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), {"w0": 1.3, "w1": 1.3})
-    first = next(openings(search, set()))
+    first = next(openings(search, set())).opening
     assert (first.cost, first.least) == (1.0, 1.0)
     assert [vehicle for vehicle, _ in first.holes] == ["loco"]
 
@@ -64,22 +67,99 @@ def test_a_hole_inside_is_counted_on_for_a_round_bundle(nets: int, holes: int) -
     train = _walled(wall=BodySolid(WALL, "fixed"), nets=nets)
     wires = {f"w{n}": 1.3 for n in range(nets)}
     search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), wires)
-    first = next(openings(search, set()))
+    first = next(openings(search, set())).opening
     assert search.bound == 1.0
     assert first.cost == holes
+
+
+def test_parts_are_first_counted_on_where_they_were_put() -> None:
+    """Beside the other one a part would need no hole; it was put into the loco, five wires of 1.3 mm away."""
+    train = _walled(wall=BodySolid(WALL, "fixed"), nets=5)
+    one, two = train.needs
+    train = replace(train, needs=(replace(one, vehicles=("loco", "wagon")), two))
+    wires = {f"w{n}": 1.3 for n in range(5)}
+    search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), wires)
+    assert next(search.likely.sets()).cost == 0.0
+    first = next(openings(search, set()))
+    assert (first.at_home, first.opening.cost, first.opening.least) == (True, 2.0, 0.0)
+
+
+def test_where_wires_did_not_run_something_is_opened() -> None:
+    """A hole in the loco is the least; wires did not run in the wagon either, so it is opened as well."""
+    train = _walled(open_ends=False)
+    search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), {"w0": 1.3, "w1": 1.3})
+    first = next(openings(search, set(), {"loco", "wagon"}))
+    assert {vehicle for vehicle, _ in first.opening.holes} == {"loco", "wagon"}
+    anywhere = next(one for one in openings(search, set(), {"loco", "wagon"}) if not one.at_home)
+    assert anywhere.opening.cost == 1.0
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_bricks_that_join_nothing_wait(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What more is wanted beside some bricks changes no price, beside a search that is told nothing of it."""
+    rng = random.Random(seed)
+    train = _walled(
+        wall=BodySolid(WALL, "removable", "wall"), wall_cost=rng.choice((0.5, 2.0)), open_ends=False
+    )
+    loco, wagon = train.vehicles
+    boxes = [Box((64.0 + 8 * n, 8.0, 19.2), (72.0 + 8 * n, 16.0, 28.8)) for n in range(3)]
+    spare = tuple(BodySolid(box, "removable", f"spare {n}") for n, box in enumerate(boxes))
+    end = BodySolid(Box((0.0, 16.0, 28.8), (8.0, 24.0, 38.4)), "removable", "end")
+    costs = [rng.choice((0.5, 1.0)) for _ in spare]
+    bricks = tuple(Removable(solid.removable, cost) for solid, cost in zip(spare, costs, strict=True))
+    body = (*wagon.vehicle.body, *spare)
+    wagon = replace(
+        wagon, vehicle=replace(wagon.vehicle, body=body, removables=(*wagon.vehicle.removables, *bricks))
+    )
+    out = replace(
+        loco.vehicle, body=(*loco.vehicle.body, end), removables=(Removable("end", rng.choice((0.5, 2.0))),)
+    )
+    train = replace(train, vehicles=(replace(loco, vehicle=out), wagon))
+
+    def first() -> tuple[float, int]:
+        search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), {"w0": 1.3, "w1": 1.3})
+        return next(search.likely_at_home.sets()).cost, len(search.likely_at_home._known)
+
+    led, looked = first()
+    monkeypatch.setattr(OpeningSearch, "_more", lambda *_: 0.0)
+    plain, everywhere = first()
+    assert led == plain
+    assert looked <= everywhere
+
+
+def test_what_is_known_of_a_vehicle_serves_as_long_as_its_body_stays() -> None:
+    """A hole more in the wagon: its order of assembly is asked for anew, that of the loco is known."""
+    train = _walled()
+    built = _placed(train)
+    before = PlanningRun.of(train, PlanOptions())
+    for entry in train.vehicles:
+        before.assembly(entry.name, [one for one in built.placements if one.vehicle == entry.name])
+    hole = Hole("hole", "brick with a hole", Box((0.0, 18.4, 20.0), (8.0, 21.6, 23.2)), "x", "-x", 1, 1.0)
+    opening = LeastOpening((("wagon", hole),), (), 1.0, 1.0, "")
+    after = PlanningRun.of(opened_train(train, opening, told=False), PlanOptions())
+    after.learn_from(before)
+    assert after.orders("loco") == before.orders("loco") != {}
+    assert after.orders("wagon") == {}
+
+
+def test_what_was_to_be_opened_in_vain_is_laid_as_ever(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The search for likely openings is wrong, the wires do run: then the plan is what it would have been."""
+    train = _walled(may_open=True)
+    plan = plan_train(train)
+    assert plan.complete
+    monkeypatch.setattr(OpeningSearch, "refuted", True)
+    monkeypatch.setattr(run, "first_opened", lambda search: frozenset({"wagon"}))
+    assert plan_to_json(plan_train(train)) == plan_to_json(plan)
 
 
 def test_vehicles_beyond_a_parted_net_are_not_blamed() -> None:
     """The net stops at a port of the wagon: its end in the loco is lost as well, but not by the loco."""
     train = _walled(open_ends=False)
-    hole = Hole("hole", "brick with a hole", Box((0.0, 18.4, 20.0), (8.0, 21.6, 23.2)), "x", "-x", 1, 1.0)
-    opening = LeastOpening((("loco", hole),), (), 1.0, 1.0, "")
     built = _placed(train)
 
     def lost(*found: tuple[str, str]) -> set[str]:
         harness = Harness(unreached=tuple(Unreached("w0", owner, pin, "no way") for owner, pin in found))
-        plan = Plan(replace(built, harness=harness), "fits", (), (), (), (), (), ())
-        return {vehicle for vehicle, _, _ in faults(plan, opening)}
+        return blamed_for(replace(built, harness=harness))
 
     assert lost(("wagon", "front hole"), ("one", "p0")) == {"wagon"}
     assert lost(("one", "p0"), ("two", "p0")) == {"loco"}
