@@ -87,9 +87,9 @@ class InnerHole:
         spans = []
         for axis in (0, 1):
             first, last = math.floor(low[axis] / STUD + 0.01) + 1, math.ceil(high[axis] / STUD - 0.01)
-            spans.append(f"{first} to {last}" if first < last else f"{first}")
+            spans.append(f"studs {first} to {last}" if first < last else f"stud {first}")
         return (
-            f"the hole of {a:.1f} × {b:.1f} mm inside (stud {spans[0]} from the rear, "
+            f"the hole of {a:.1f} × {b:.1f} mm inside ({spans[0]} from the rear, "
             f"{spans[1]} from the right, {low[2]:.1f} mm above the rail)"
         )
 

@@ -15,6 +15,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.ways_in import Moves
 from fitplan.model.wired import Wire, WireEnd
 from fitplan.model.work import EndOf, WorkStep
+from fitplan.report.lists.leading_words import drawn_out, led_through, part_led
 from fitplan.report.lists.orientation import orientation
 from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.lists.result_lists import assembly_list
@@ -182,7 +183,7 @@ class _Wording:
                     f"splice {step.splice}: solder {joined} to each other{spot}, heat-shrink over it{felt}",
                 )
             case "join":
-                beside = f", beside the vehicle{self._drawn_out(step)}"
+                beside = f", beside the vehicle{drawn_out(self.plan, step)}"
                 spot = {"table": "", "beside": beside, "inside": f", in place{through}"}[step.spot]
                 ends = "; ".join(self._end(end) for end in step.ends)
                 tools = _TOOLS[step.joint]
@@ -211,14 +212,13 @@ class _Wording:
             case "open":
                 return "lid", f"take off {step.opening}"
             case "thread" if step.parts:
-                return f"{step.parts[0]}, wire", self._led(step)
+                return f"{step.parts[0]}, wire", part_led(self.plan, step, _numbers(step.wires))
             case "thread":
                 ends = "; ".join(
                     f"{self._wire(n)}, its end at {end_word(self._wire_end((n, s)))} first"
                     for n, s in step.ends
                 )
-                hole = step.hole.words if step.hole is not None else step.port
-                return "wire ends, tweezers", f"lead through {hole}: {ends}{felt}"
+                return "wire ends, tweezers", f"lead through {led_through(self.plan, step)}: {ends}{felt}"
             case "place":
                 return " with ".join(step.parts), self._place(step)
             case "fasten":
@@ -233,29 +233,6 @@ class _Wording:
             case "run":
                 load = "" if self.load_before else f"{_LOAD}, "
                 return "the train", f"first run: {load}tick the test program's checklist, then drive slowly"
-
-    def _led(self, step: WorkStep) -> str:
-        """Return how a part is led on its wires to where it goes in."""
-        vehicle, hole = self.plan.built.train.vehicle(step.vehicle).vehicle, step.hole
-        lid = next(
-            (one.name for one in vehicle.openings if hole is not None and hole.is_mouth_of(one.box, one.out)),
-            "",
-        )
-        through = lid or (hole.words if hole is not None else "")
-        wires = _numbers(step.wires)
-        return (
-            f"lead {step.parts[0]}, which hangs on {wires}, through {through} and out by "
-            f"{self._way_in(step.parts[0])}: from there it goes in"
-        )
-
-    def _drawn_out(self, step: WorkStep) -> str:
-        """Return by which opening ends are drawn out that were led through a hole inside."""
-        arrive = all(side == "end" and len(self.wires[n].legs) > 1 for n, side in step.ends)
-        opening = self._way_in(step.parts[0])
-        return "" if arrive or not opening else f", wire ends drawn out by {opening}"
-
-    def _way_in(self, need: str) -> str:
-        return next((one.opening for one in self.plan.assembly if need in one.needs), "")
 
     def _held(self, step: WorkStep) -> str:
         """Return what a part is fastened with in a step: its first fastening in the first, and so on."""

@@ -140,7 +140,7 @@ def _put_together(step: AssemblyStep) -> str:
 
 
 def _way(moves: Moves) -> str:
-    return ", then ".join(f"{_MOVES[direction]} {number(length)} mm" for direction, length in moves)
+    return ", then ".join(f"{MOVE_WORDS[direction]} {number(length)} mm" for direction, length in moves)
 
 
 def place_list(plan: Plan) -> PlanList:
@@ -268,7 +268,7 @@ def exchange_list(plan: Plan) -> PlanList:
     return PlanList("exchange", "What comes out to exchange it", columns, tuple(rows))
 
 
-_MOVES = {
+MOVE_WORDS = {
     "+x": "towards the front",
     "-x": "towards the rear",
     "+y": "to the left",
