@@ -16,6 +16,7 @@ from fitplan.checks.rays import first_hits, spread
 from fitplan.checks.scene import body_obstacles, wheel_solids
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding, Outcome
+from fitplan.model.needed import Need
 from fitplan.model.solids import Box, Direction, axis_of, is_forward
 from fitplan.model.train import TrainVehicle
 from fitplan.model.undrawn import drawing_advice, undrawn_rooms, undrawn_words
@@ -104,12 +105,16 @@ class _Shut:
 
     @property
     def how(self) -> str:
-        return "solid brick" if self.share > 0.995 else f"{self.share:.0%} brick"
+        return _how(self.share)
 
     @property
     def like(self) -> tuple[str, str, bool, bool]:
         """What those have in common that are told together."""
         return (self.kind, self.how, self.missed, self.passed)
+
+
+def _how(share: float) -> str:
+    return "solid brick" if share > 0.995 else f"{share:.0%} brick"
 
 
 _USES = {"window": "looks out", "port": "leads a wire"}
@@ -160,6 +165,20 @@ def _over_brick(shut: Sequence[_Shut]) -> Iterator[Finding]:
             "of the drawings",
             "straight ways through the gap",
         )
+
+
+def shut_window(vehicle: Vehicle, name: str, need: Need) -> str:
+    """Return that the window which a need looks out of is drawn as brick, as a clause; empty where it is not.
+
+    Parameters
+    ----------
+    name
+        The vehicle as the train names it.
+    """
+    window = next((one for one in vehicle.windows if (name, one.name) == need.looks), None)
+    if window is None or (share := blocked_share(vehicle, window.box, window.out)) <= LIMIT:
+        return ""
+    return f"its window {window.name} is {_how(share)} as drawn, and nothing looks out there"
 
 
 def blocked_share(vehicle: Vehicle, box: Box, out: Direction) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
+from fitplan.checks.gaps import shut_window
 from fitplan.checks.sources import TRAIN_FILE
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding, Outcome
@@ -63,7 +64,11 @@ def check_places(
 
 
 def _drawn_first(built: BuiltTrain, need: Need) -> str:
-    """Return how to draw a room that a part may go into and that is not drawn; empty where there is none."""
+    """Return how to draw a window that is brick, or a room that is not drawn; empty where there is none."""
+    if need.looks is not None:
+        name, window = need.looks
+        if shut_window(built.train.vehicle(name).vehicle, name, need):
+            return f"in the file of {name} leave the bricks in {window} out of the drawings, or move its box"
     for name in (
         (need.bound_to,) if need.bound_to else need.vehicles or [one.name for one in built.train.vehicles]
     ):

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from fitplan.budget import LATE, Budget
+from fitplan.checks.gaps import shut_window
 from fitplan.model.needed import Need
 from fitplan.model.part import Part
 from fitplan.model.proposed import FitPlace, FitRow
@@ -145,7 +146,9 @@ def fit_row(
     reason = packing.reason
     missing, axis, pose = 0.0, "", ""
     undrawn = None if packing.holds else undrawn_room_for(train.vehicle(name).vehicle, part)
-    if undrawn is not None:
+    if not packing.holds and (shut := shut_window(train.vehicle(name).vehicle, name, need)):
+        reason = shut
+    elif undrawn is not None:
         reason = undrawn_words(name, undrawn)
     elif not packing.holds:
         alone = pack_with_rebuild(packer, name, (wanted,), budget.share("row"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fitplan.checks.gaps import shut_window
 from fitplan.model.placed import Placement
 from fitplan.model.proposed import FitRow
 from fitplan.model.undrawn import undrawn_room_for, undrawn_words
@@ -31,6 +32,10 @@ def _why(name: str, rows: tuple[FitRow, ...], run: PlanningRun, placed: tuple[Pl
         rooms = [undrawn_room_for(entry.vehicle, part) for part in need.candidates]
         if may_go(need, entry.name) and (room := next(filter(None, rooms), None)) is not None:
             return undrawn_words(entry.name, room)
+    if need.looks is not None:
+        name_of, _ = need.looks
+        if shut := shut_window(run.train.vehicle(name_of).vehicle, name_of, need):
+            return f"in the {name_of}: {shut}"
     mine = [row for row in rows if row.need == name and row.reason]
     if mine:
         closest = min(mine, key=lambda row: (row.missing_mm == 0, row.missing_mm))

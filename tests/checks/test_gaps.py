@@ -6,15 +6,18 @@ from dataclasses import replace
 
 import pytest
 
-from fitplan.checks.gaps import blocked_share, check_gaps, wheels_above_floor
+from fitplan.checks.gaps import blocked_share, check_gaps, shut_window, wheels_above_floor
+from fitplan.checks.places import check_places
 from fitplan.model.built import BuiltTrain
 from fitplan.model.needed import Need
+from fitplan.model.part import Mount, Part
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Cylinder, Direction, Place, pose_named
 from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid, Port, Vehicle, Wheels, Window
 from fitplan.model.wired import Crossing, Harness
-from tests.packing.small_trains import hollow
+from fitplan.planning.run import plan_train
+from tests.packing.small_trains import hollow, train_of
 
 
 def walled(vehicle: Vehicle, *holes: BodySolid) -> Vehicle:
@@ -136,3 +139,27 @@ def test_wheels_above_the_floor_are_told_with_how_far(harbour_line: Train) -> No
     found = check_gaps(BuiltTrain(train, (), Harness(), ())).findings
     (told,) = [one for one in found if one.where == f"{first.name}, wheels"]
     assert "2.5 mm above its floor" in told.message
+
+
+def test_a_window_that_is_drawn_as_brick_is_why_nothing_looks_out() -> None:
+    """Whatever else is short; where it is open by half or more, another reason is told."""
+    gap = Window("gap", Box((72.0, 16.0, 24.0), (80.0, 32.0, 40.0)), "+x")
+    eye = Part(
+        "eye", "eye", "sensor", (Box((0, 0, 0), (12, 12, 10)),), 3.0, "invented for a test",
+        mount=Mount(looks="+x", lens=Box((12, 1, 1), (12, 11, 9)), upright=True),
+    )  # fmt: skip
+    need = Need("eye", (eye,), looks=("v", "gap"))
+    shut = hollow("v", 10, 6, 12, windows=(gap,))
+    shut = replace(shut, body=(*shut.body, BodySolid(gap.box, "fixed")))
+    half = replace(shut, body=(*shut.body, BodySolid(Box((72.0, 16.0, 24.0), (80.0, 25.0, 40.0)), "free")))
+    words = "its window gap is solid brick as drawn, and nothing looks out there"
+    assert shut_window(shut, "v", need) == words
+    assert shut_window(half, "v", need) == ""
+    assert shut_window(shut, "another", need) == ""
+    train = train_of((shut,), (need,))
+    plan = plan_train(train)
+    ((name, reason),) = plan.unplaced
+    assert (name, reason) == ("eye", f"in the v: {words}")
+    assert {row.reason for row in plan.fit if row.need == "eye"} == {words}
+    (told,) = [one for one in check_places(plan.built, plan.unplaced, ()).findings if one.where == "eye"]
+    assert told.remedy == "in the file of v leave the bricks in gap out of the drawings, or move its box"
