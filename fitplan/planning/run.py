@@ -168,7 +168,8 @@ def _planned(
     if opened is None and laid.built.unreached and not run.over("better places"):
         search = search_of(laid.built, laid.diameters)
         failed: set[OpenedSo] = set()
-        proposed = openings(search, failed, blamed_for(laid.built)) if search.shut or train.may_open else ()
+        blamed = {name for name, lost in laid.layout.troubles.items() if lost}
+        proposed = openings(search, failed, blamed) if search.shut or train.may_open else ()
         for number, one in enumerate(proposed):
             there = one.opening
             least = least or (there if search.shut else None)
