@@ -77,7 +77,6 @@ class _Replay:
         self.housed: set[EndOf] = set()
         self.through: set[tuple[int, str, str]] = set()
         self.placed: list[str] = []
-        self.open: dict[str, str] = {}
         self.opened: dict[str, list[str]] = defaultdict(list)
         self.closed: set[tuple[str, str]] = set()
         self.read: list[int] = []
@@ -235,7 +234,6 @@ class _Replay:
         if step.opening in self.opened[step.vehicle]:
             self.reopened += 1
         self.opened[step.vehicle].append(step.opening)
-        self.open[step.vehicle] = step.opening
 
     def _thread(self, step: WorkStep) -> None:
         self._is_open(step)
@@ -352,7 +350,7 @@ class _Replay:
     def _is_open(self, step: WorkStep) -> None:
         shape = self.sites[step.vehicle].vehicle
         declared = {one.name for one in shape.openings}
-        if step.opening in declared and self.open.get(step.vehicle) != step.opening:
+        if step.opening in declared and step.opening not in self.opened[step.vehicle]:
             self.wrong(step, f"{step.opening} is not open")
         if step.opening and step.opening not in declared and step.opening not in OPEN_SIDES.values():
             self.wrong(step, f"{step.opening!r} is no opening")

@@ -159,15 +159,21 @@ class LedThrough:
         there = max([done, *(self._placed.get(owner, 0) for owner in owners)])
         told: str | None = None
         for passed in self._passed(path, vehicle, there):
-            told = self._kept_out(path, passed, last, done, self._cut(vehicle, there))
+            told = self._kept_out(path, passed, last, done, (vehicle, self._cut(vehicle, there)))
             if told is None:
                 return None
         return None if told is None else (last.number if last is not None else 0, told)
 
     def _kept_out(
-        self, path: _Path, passed: Sequence[Passing], last: WorkStep | None, done: int, cuts: Cuts
+        self,
+        path: _Path,
+        passed: Sequence[Passing],
+        last: WorkStep | None,
+        done: int,
+        where: tuple[str, Cuts],
     ) -> str | None:
         """Return why wires are not led through what they pass; None where they are."""
+        vehicle, cuts = where
         if not passed:
             return None
         for tip in path.tips:
@@ -177,6 +183,11 @@ class LedThrough:
         numbers = ", ".join(str(number) for number, _ in path.wires)
         if last is not None and last.spot == "table" and not any(tip.port for tip in path.tips):
             return f"hangs {names} on wire {numbers} on the table, and they pass a hole that is closed round"
+        for tip in path.tips:
+            lid = self.steps[tip.owner].opening if tip.owner in self.steps else ""
+            shut = {one.name for one in self.sites[vehicle].vehicle.openings} - self._off(vehicle, done)
+            if lid in shut:
+                return f"joins {names}, which a hole parts, while {lid} is on, by which {tip.owner} goes in"
         for number, run in _runs(path, passed):
             narrow = min(cuts.width(one.room) for one in run)
             if narrow < EASY_MM and not self._was_threaded(number, run, done, cuts):
@@ -248,8 +259,11 @@ class LedThrough:
             for box in ports
         )
 
+    def _off(self, vehicle: str, now: int) -> frozenset[str]:
+        return frozenset(name for number, name in self._lids[vehicle] if number <= now)
+
     def _cut(self, vehicle: str, now: int) -> Cuts:
-        off = frozenset(name for number, name in self._lids[vehicle] if number <= now)
+        off = self._off(vehicle, now)
         if (vehicle, off) not in self._cuts:
             self._cuts[vehicle, off] = Cuts(self.sites[vehicle].opened_by(off))
         return self._cuts[vehicle, off]

@@ -43,6 +43,8 @@ class Leading:
         Parts that are led, by name.
     splices
         Splices that are made inside: they do not pass a hole that lies between two of them.
+    lids
+        Lids that are taken off before ends are led: by them goes in what comes along.
     blocked
         Why wires are not led, by number.
     """
@@ -50,6 +52,7 @@ class Leading:
     ends: set[EndOf] = field(default_factory=set)
     parts: dict[str, LedPart] = field(default_factory=dict)
     splices: set[str] = field(default_factory=set)
+    lids: dict[EndOf, str] = field(default_factory=dict)
     blocked: dict[int, str] = field(default_factory=dict)
 
 
@@ -82,6 +85,7 @@ class _Leads:
             for end in (wire.end,)
             if end.kind == "splice" and len(wire.legs) > 1
         }
+        self._open_for_splices()
         for pair in self._left():
             if self._too_early(pair) and not any(self._passes(one[1][1], pair) for one in pair):
                 self._loosen(pair)
@@ -167,11 +171,9 @@ class _Leads:
             why = f"{other[1][1]} comes with it; cut it, and join it again once it is through"
             self._hopeless.add(pair)
             self._block(last, holes, why)
-        elif not self._is_off(one, self._turn[other[1][1]]):
-            self._hopeless.add(pair)
-            why = f"{one[1][1]} comes later, by a lid that is on; if another order helps is not decided"
-            self._block(last, holes, why)
         else:
+            if not self._is_off(one, self._turn[other[1][1]]):
+                self.found.lids[last] = self._lids[one[1][1]]
             self._table.discard(last)
             self.found.ends.add(last)
 
@@ -221,6 +223,14 @@ class _Leads:
                 and not {strand.first[1], strand.last[1]} & self.found.splices
             ):
                 self.found.splices.add(strand.last[1])
+
+    def _open_for_splices(self) -> None:
+        """Have lids off when splices are made inside: by them go in the parts that hang on these beside."""
+        for pair in self.search.holes.pairs:
+            number, (_, owner, _) = pair[0]
+            end, lid = self._end(pair[0]), self._lids.get(owner, "")
+            if end in self._table and lid and any(name in self._inside for name in self._splices(pair)):
+                self.found.lids[number, "start" if end == (number, "end") else "end"] = lid
 
     # -- parts -----------------------------------------------------------------------------------------------
 

@@ -20,14 +20,30 @@ from fitplan.workbench.work_search import WorkSearch
 def with_leading(
     steps: Sequence[WorkStep], searches: Mapping[str, WorkSearch], led: Mapping[str, Leading]
 ) -> Iterator[WorkStep]:
-    """Yield steps, numbered or not, with those of leading between them."""
+    """Yield steps, numbered or not, with those of leading between them.
+
+    A lid that is taken off to get at a hole stays off: it is not taken off again, and put on at last.
+    """
     before: dict[int, list[WorkStep]] = {}
+    off: dict[str, int] = {}
+    close: list[WorkStep] = []
     for name, search in searches.items():
         for place, step in _LeadingSteps(steps, search, led[name]).steps():
             before.setdefault(place, []).append(step)
+            if step.act == "open":
+                off.setdefault(_lid(step), place)
+                if not any(s.act == "close" and _lid(s) == _lid(step) for s in steps):
+                    close.append(WorkStep(0, "close", "inside", name, opening=step.opening))
     for place, step in enumerate(steps):
         yield from before.get(place, ())
-        yield step
+        if step.act == "run":
+            yield from close
+        if step.act != "open" or off.get(_lid(step), place) >= place:
+            yield step
+
+
+def _lid(step: WorkStep) -> str:
+    return f"{step.vehicle}: {step.opening}"
 
 
 @dataclass(frozen=True)
@@ -44,6 +60,7 @@ class _LeadingSteps:
 
     def __init__(self, steps: Sequence[WorkStep], search: WorkSearch, leading: Leading) -> None:
         self._steps, self._search, self._leading = steps, search, leading
+        self._lids: dict[str, int] = {}
         self._done: dict[tuple[EndOf, str], int] = {}
         for place, step in enumerate(steps):
             for end in step.ends:
@@ -54,45 +71,70 @@ class _LeadingSteps:
 
     def steps(self) -> Iterator[tuple[int, WorkStep]]:
         """Yield the steps of leading, and before which step of the order each comes."""
+        for end, lid in self._leading.lids.items():
+            place = self._done.get((end, ""))
+            if place is not None and self._steps[place].spot != "table":
+                yield from self._taken_off(lid, place)
         for owner, part in self._leading.parts.items():
-            place = self._before_part(owner, {number for number, _ in part.ends})
+            place = self._before_part(owner)
             if place is not None:
-                wires = tuple(dict.fromkeys(number for number, _ in part.ends))
-                opening, inside = self._so_far(place)
-                yield place, self._step(part.hole, part.ends, wires, opening, inside, (owner,))
+                off, inside = self._so_far(place)
+                yield place, self._step(part.hole, part.ends, off, inside, (owner,))
         by_place: dict[int, list[_Led]] = {}
         for strand in self._search.loom.strands:
             led = self._led(strand)
             if led is not None:
                 by_place.setdefault(led.place, []).append(led)
-        for place, group in by_place.items():
-            opening, inside = self._so_far(place)
+        for place in sorted(by_place):
+            group = by_place[place]
+            for lid in dict.fromkeys(self._leading.lids.get(one.end, "") for one in group):
+                yield from self._taken_off(lid, place)
+            off, inside = self._so_far(place)
             for hole in _in_turn(one.holes for one in group):
+                if not self._clear(hole, off, inside):
+                    yield from self._taken_off(self._lid_over(hole, off, inside), place)
+                    off, inside = self._so_far(place)
                 ends = tuple(one.end for one in group if hole in one.holes)
-                wires = tuple(dict.fromkeys(number for number, _ in ends))
-                yield place, self._step(hole, ends, wires, opening, inside)
+                yield place, self._step(hole, ends, off, inside)
+
+    def _taken_off(self, lid: str, place: int) -> Iterator[tuple[int, WorkStep]]:
+        """Yield the step that takes a lid off before another, unless it is off by then."""
+        if lid and lid not in self._so_far(place)[0]:
+            self._lids[lid] = place
+            yield place, WorkStep(0, "open", "inside", self._search.vehicle, opening=lid)
+
+    def _clear(self, hole: InnerHole, off: Sequence[str], inside: frozenset[str]) -> bool:
+        return self._search.around.both_mouths_clear(hole, frozenset(off), inside)
+
+    def _lid_over(self, hole: InnerHole, off: Sequence[str], inside: frozenset[str]) -> str:
+        """Return a lid that lets tweezers get at a hole once it is off, too; empty where none does."""
+        names = [one.name for one in self._search.body.vehicle.openings if one.name not in off]
+        return next((name for name in names if self._clear(hole, (*off, name), inside)), "")
 
     def _step(
-        self, hole: InnerHole, ends: tuple[EndOf, ...], wires: tuple[int, ...], opening: str,
-        inside: frozenset[str], parts: tuple[str, ...] = (),
+        self, hole: InnerHole, ends: tuple[EndOf, ...], off: Sequence[str], inside: frozenset[str],
+        parts: tuple[str, ...] = (),
     ) -> WorkStep:  # fmt: skip
-        blind = not self._search.around.both_mouths_clear(hole, opening, inside) and not parts
+        wires = tuple(dict.fromkeys(number for number, _ in ends))
+        opening, blind = off[-1] if off else "", not parts and not self._clear(hole, off, inside)
         return WorkStep(
             0, "thread", "inside", self._search.vehicle, parts, wires, ends, hole=hole, opening=opening,
             blind=blind,
         )  # fmt: skip
 
-    def _so_far(self, place: int) -> tuple[str, frozenset[str]]:
-        """Return what is open before a step, and which parts are in."""
-        opening, inside = "", frozenset[str]()
-        for step in self._steps[:place]:
-            if step.vehicle == self._search.vehicle:
-                opening = step.opening if step.act == "open" else opening
-                inside |= frozenset(step.parts) if step.act == "place" else frozenset()
-        return opening, inside
+    def _so_far(self, place: int) -> tuple[tuple[str, ...], frozenset[str]]:
+        """Return the lids that are off before a step, the one taken off last at the end, and what is in."""
+        off = {name: at for name, at in self._lids.items() if at <= place}
+        inside: frozenset[str] = frozenset()
+        for number, step in enumerate(self._steps[:place]):
+            if step.vehicle == self._search.vehicle and step.act == "open":
+                off.setdefault(step.opening, number)
+            elif step.vehicle == self._search.vehicle and step.act == "place":
+                inside |= frozenset(step.parts)
+        return tuple(sorted(off, key=lambda name: off[name])), inside
 
-    def _before_part(self, owner: str, wires: set[int]) -> int | None:
-        """Return the first of the steps at a part's wires that lead up to its going in."""
+    def _before_part(self, owner: str) -> int | None:
+        """Return the first of the steps beside the vehicle that lead up to a part's going in."""
         place = next((i for i, s in enumerate(self._steps) if s.act == "place" and owner in s.parts), None)
         while place is not None and place > 0:
             step = self._steps[place - 1]
@@ -137,10 +179,10 @@ class _LeadingSteps:
     def _early(self, place: int, holes: tuple[InnerHole, ...]) -> int:
         """Return the step before which wires are led: the last when tweezers get at all mouths."""
         for earlier in range(place, -1, -1):
-            opening, inside = self._so_far(earlier)
-            if all(self._search.around.both_mouths_clear(hole, opening, inside) for hole in holes):
+            off, inside = self._so_far(earlier)
+            if all(self._clear(hole, off, inside) for hole in holes):
                 return earlier
-            if not opening and not inside:
+            if not off and not inside:
                 break
         return place
 

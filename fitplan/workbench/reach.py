@@ -85,13 +85,14 @@ class Surroundings:
                 return False
         return True
 
-    def both_mouths_clear(self, hole: InnerHole, opened: str, inside: frozenset[str]) -> bool:
-        """Return whether tweezers get to both mouths of a hole inside."""
+    def both_mouths_clear(self, hole: InnerHole, off: frozenset[str], inside: frozenset[str]) -> bool:
+        """Return whether tweezers get to both mouths of a hole inside while these lids are off."""
+        ways = [name for name in self._of.openings if name in off or is_open_side(self._of.vehicle, name)]
         axis = AXES.index(hole.axis)
         for edge, away in ((hole.box.low[axis], -_MOUTH_MM), (hole.box.high[axis], _MOUTH_MM)):
             at = list(hole.box.center)
             at[axis] = edge + away
-            if not self.clear_through_open((at[0], at[1], at[2]), opened, inside):
+            if not any(self.clear_for_tool((at[0], at[1], at[2]), name, inside) for name in ways):
                 return False
         return True
 

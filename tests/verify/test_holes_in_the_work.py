@@ -113,6 +113,23 @@ def test_a_part_is_led_only_where_it_passes(narrow: Plan, wide: Plan) -> None:
     assert "they pass a hole that is closed round" in words(narrow, (*tabled[:entry], lie, *tabled[entry:]))
 
 
+def test_a_lid_that_wires_come_in_by_is_off_when_they_are_joined() -> None:
+    """Two rooms with a lid each: both are off when wires are led from one to the other, each once."""
+    plan = planned_with(HOLE, lids=2)
+    steps = plan.work.steps
+    assert told(plan, steps) == ()
+    opened = [step for step in steps if step.act == "open"]
+    assert sorted(step.opening for step in opened) == ["front roof", "rear roof"]
+    closed = [step.opening for step in steps if step.act == "close"]
+    assert sorted(closed) == ["front roof", "rear roof"]
+    led = [step for step in steps if step.hole is not None]
+    assert all(step.number < led[0].number for step in opened)
+    first = opened[0]
+    late = [step for step in steps if step is not first]
+    place = next(n for n, step in enumerate(late) if step.act == "measure")
+    assert "is on, by which" in words(plan, (*late[:place], first, *late[place:]))
+
+
 def test_what_is_said_to_be_blocked_is_noted_and_must_be_so(narrow: Plan) -> None:
     """A plan that says of a wire that no order leads it is not refused for it, and may not say so in vain."""
     label = next(wire.label for wire in narrow.built.harness.wires if wire.number == 1)

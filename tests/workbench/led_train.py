@@ -8,7 +8,7 @@ from fitplan.model.needed import Need
 from fitplan.model.part import Part
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Vec
-from fitplan.model.vehicle import BodySolid, Vehicle
+from fitplan.model.vehicle import BodySolid, Opening, Vehicle
 from fitplan.planning.run import plan_train
 from fitplan.surface import read_train
 from tests.packing.small_trains import block, hollow, train_of
@@ -18,16 +18,22 @@ DOOR = Box((60.0, 12.0, 22.4), (68.0, 36.0, 48.0))
 """The blocks, 24 mm wide and high, pass it."""
 
 
-def two_rooms(hole: Box) -> Vehicle:
+def two_rooms(hole: Box, *, lids: int = 1) -> Vehicle:
+    """One lid over both rooms, or one over each."""
     body = hollow("loco", 16, 6, 12, kind="loco")
+    (roof,) = body.openings
+    if lids == 2:
+        parts = (("rear roof", 8.0, 60.0), ("front roof", 68.0, 120.0))
+        openings = (Opening(name, roof.box.with_span(0, low, high), "+z") for name, low, high in parts)
+        body = replace(body, openings=tuple(openings))
     wall = BodySolid(Box((60.0, 8.0, 19.2), (68.0, 40.0, 57.6)), "fixed")
     return replace(body, body=(*body.body, wall, BodySolid(hole, "free")))
 
 
-def planned_with(hole: Box, size: Vec = (40.0, 24.0, 24.0)) -> Plan:
+def planned_with(hole: Box, size: Vec = (40.0, 24.0, 24.0), lids: int = 1) -> Plan:
     parts: tuple[Part, Part] = (block("board", size), block("load", size))
     needs = (Need("one", (parts[0],)), Need("two", (parts[1],)))
     nets = (("go", ("one.p0", "two.p0")), ("back", ("one.p1", "two.p1")))
-    train = train_of((two_rooms(hole),), needs, nets)
+    train = train_of((two_rooms(hole, lids=lids),), needs, nets)
     catalogue = {**read_train("peat-railcar").catalogue, **{part.id: part for part in parts}}
     return plan_train(replace(train, catalogue=catalogue))
