@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -146,6 +147,12 @@ class Cuts:
     def same(self, one: Sequence[Vec], other: Sequence[Vec]) -> bool:
         """Return whether two ways with the same ends pass the same closed rooms."""
         return not once([*self.passed(one), *self.passed(other[::-1])])
+
+
+@lru_cache(maxsize=16)  # a vehicle's body with the same lids off is the same one, and asked for again
+def cuts_of(body: Body) -> Cuts:
+    """Return the cuts of a body."""
+    return Cuts(body)
 
 
 def once(passings: Sequence[Passing]) -> list[Passing]:

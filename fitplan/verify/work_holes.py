@@ -19,7 +19,7 @@ from fitplan.model.vehicle import OPEN_SIDES, open_side
 from fitplan.model.wired import Wire
 from fitplan.model.work import EASY_MM, EndOf, InnerHole, Side, WorkStep
 from fitplan.verify.assembly import back
-from fitplan.verify.closed_round import Cuts, Passing, once
+from fitplan.verify.closed_round import Cuts, Passing, cuts_of, once
 from fitplan.verify.leads import plug_edges, plug_goes
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
@@ -72,7 +72,6 @@ class LedThrough:
         self._lids: dict[str, list[tuple[int, str]]] = defaultdict(list)
         self._led: list[WorkStep] = []
         self._known: dict[str, list[_Path]] = {}
-        self._cuts: dict[tuple[str, frozenset[str]], Cuts] = {}
 
     def note(self, step: WorkStep) -> None:
         """Keep a step in mind."""
@@ -263,10 +262,7 @@ class LedThrough:
         return frozenset(name for number, name in self._lids[vehicle] if number <= now)
 
     def _cut(self, vehicle: str, now: int) -> Cuts:
-        off = self._off(vehicle, now)
-        if (vehicle, off) not in self._cuts:
-            self._cuts[vehicle, off] = Cuts(self.sites[vehicle].opened_by(off))
-        return self._cuts[vehicle, off]
+        return cuts_of(self.sites[vehicle].opened_by(self._off(vehicle, now)))
 
     def _ways_out(self, tip: _Tip, vehicle: str) -> list[tuple[Vec, ...]]:
         """Return the ways by which what is at a tip comes out: as its assembly says; else straight."""
