@@ -17,7 +17,7 @@ from fitplan.checks.scene import body_obstacles, wheel_solids
 from fitplan.model.built import BuiltTrain
 from fitplan.model.found import Finding, Outcome
 from fitplan.model.needed import Need
-from fitplan.model.solids import Box, Direction, axis_of, is_forward
+from fitplan.model.solids import Box, Direction, axis_of, is_forward, plane_of
 from fitplan.model.train import TrainVehicle
 from fitplan.model.undrawn import drawing_advice, undrawn_rooms, undrawn_words
 from fitplan.model.vehicle import Vehicle
@@ -168,7 +168,7 @@ def _over_brick(shut: Sequence[_Shut]) -> Iterator[Finding]:
 
 
 def shut_window(vehicle: Vehicle, name: str, need: Need) -> str:
-    """Return that the window which a need looks out of is drawn as brick, as a clause; empty where it is not.
+    """Return that a need's window is drawn as brick, or brick before it, as a clause; empty where it is open.
 
     Parameters
     ----------
@@ -176,9 +176,16 @@ def shut_window(vehicle: Vehicle, name: str, need: Need) -> str:
         The vehicle as the train names it.
     """
     window = next((one for one in vehicle.windows if (name, one.name) == need.looks), None)
-    if window is None or (share := blocked_share(vehicle, window.box, window.out)) <= LIMIT:
+    if window is None:
         return ""
-    return f"its window {window.name} is {_how(share)} as drawn, and nothing looks out there"
+    box, out = window.box, window.out
+    if (share := blocked_share(vehicle, box, out)) > LIMIT:
+        return f"its window {window.name} is {_how(share)} as drawn, and nothing looks out there"
+    axis, end = axis_of(out), plane_of(vehicle.hull, out)
+    whole = box.with_span(axis, min(box.low[axis], end), max(box.high[axis], end))
+    if (share := blocked_share(vehicle, whole, out)) > LIMIT:
+        return f"bricks of its own vehicle stand before {share:.0%} of its window {window.name} as drawn"
+    return ""
 
 
 def blocked_share(vehicle: Vehicle, box: Box, out: Direction) -> float:

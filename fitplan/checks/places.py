@@ -68,7 +68,7 @@ def _drawn_first(built: BuiltTrain, need: Need) -> str:
     if need.looks is not None:
         name, window = need.looks
         if shut_window(built.train.vehicle(name).vehicle, name, need):
-            return f"in the file of {name} leave the bricks in {window} out of the drawings, or move its box"
+            return f"in the file of {name} draw no bricks in {window} or before it, or move its box"
     for name in (
         (need.bound_to,) if need.bound_to else need.vehicles or [one.name for one in built.train.vehicles]
     ):

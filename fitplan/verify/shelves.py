@@ -24,6 +24,8 @@ from fitplan.verify.shapes import Disc, Prism, Shape
 NEAR = 0.01
 _LEAST_BLOCK = STUD - 0.2
 """What stands by itself is a stud's pitch wide, less the play of bricks (common practice, no source)."""
+_LEAST_TAPE = 2.0
+"""Strips of tape are no narrower (common practice, no source)."""
 _TAPED_G = 20.0
 """Tape at its side holds a part up to so much (common practice, no source)."""
 _NAME = re.compile(r"(brick|plate|tile|brick with a stud on its side) (\d+) × (\d+)")
@@ -92,6 +94,9 @@ def _kind(site: Site, part: PlacedPart, shelf: Shelf, sheet: Tally) -> None:
         if shelf.kind == "wall" and not _on_a_wall(site, piece):
             message = f"the tape beside {part.name} lies on no wall that stays"
             sheet.problem("shelf", site.name, message)
+        if shelf.kind == "wall" and sorted(piece.box.size)[1] < _LEAST_TAPE - NEAR:
+            message = f"the tape beside {part.name} is narrower than one can cut"
+            sheet.problem("shelf", site.name, message, sorted(piece.box.size)[1], "mm")
         if shelf.kind == "block" and min(piece.box.size[:2]) < _LEAST_BLOCK - NEAR:
             message = f"the block under {part.name} is thinner than a stud's pitch: it would not stand"
             sheet.problem("shelf", site.name, message, min(piece.box.size[:2]), "mm")
@@ -100,15 +105,16 @@ def _kind(site: Site, part: PlacedPart, shelf: Shelf, sheet: Tally) -> None:
 
 
 def _on_a_wall(site: Site, piece: Piece) -> bool:
-    """Return whether a pad lies, across its least edge, on a brick that is not part of a lid."""
-    low, high, size = list(piece.box.low), list(piece.box.high), piece.box.size
-    thin = size.index(min(size))
-    low[thin], high[thin] = low[thin] - NEAR, high[thin] + NEAR
-    grown = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
-    if thin == 2 or any(bounds_overlap(grown, lid.box) for lid in site.vehicle.openings):
-        return False
-    touched = site.body.regions(grown, SOLID)
-    return any(min(edge for i, edge in enumerate(one.size) if i != thin) > NEAR for one in touched)
+    """Return whether a pad lies flat on a brick along x or y that is not part of a lid."""
+    for axis in (0, 1):
+        low, high = list(piece.box.low), list(piece.box.high)
+        low[axis], high[axis] = low[axis] - NEAR, high[axis] + NEAR
+        grown = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+        lifts = any(bounds_overlap(grown, lid.box) for lid in site.vehicle.openings)
+        touched = [] if lifts else site.body.regions(grown, SOLID)
+        if any(min(edge for i, edge in enumerate(one.size) if i != axis) > NEAR for one in touched):
+            return True
+    return False
 
 
 def check_piece(site: Site, owner: str, piece: Piece, sheet: Tally) -> int:

@@ -155,6 +155,13 @@ def test_a_window_that_is_drawn_as_brick_is_why_nothing_looks_out() -> None:
     words = "its window gap is solid brick as drawn, and nothing looks out there"
     assert shut_window(shut, "v", need) == words
     assert shut_window(half, "v", need) == ""
+    longer = hollow("v", 10, 6, 12, windows=(gap,))
+    blade = BodySolid(Box((88.0, 0.0, 16.0), (96.0, 28.0, 60.0)), "fixed")
+    before = replace(longer, studs_long=12, body=(*longer.body, BodySolid(gap.box, "free"), blade))
+    told = "bricks of its own vehicle stand before 75% of its window gap as drawn"
+    assert shut_window(before, "v", need) == told
+    low = BodySolid(Box((88.0, 0.0, 16.0), (96.0, 48.0, 30.0)), "fixed")
+    assert shut_window(replace(before, body=(*before.body[:-1], low)), "v", need) == ""
     assert shut_window(shut, "another", need) == ""
     train = train_of((shut,), (need,))
     plan = plan_train(train)
@@ -162,4 +169,4 @@ def test_a_window_that_is_drawn_as_brick_is_why_nothing_looks_out() -> None:
     assert (name, reason) == ("eye", f"in the v: {words}")
     assert {row.reason for row in plan.fit if row.need == "eye"} == {words}
     (told,) = [one for one in check_places(plan.built, plan.unplaced, ()).findings if one.where == "eye"]
-    assert told.remedy == "in the file of v leave the bricks in gap out of the drawings, or move its box"
+    assert told.remedy == "in the file of v draw no bricks in gap or before it, or move its box"

@@ -89,8 +89,8 @@ def test_no_post_stands_where_it_would_tip() -> None:
     assert (eyes.shelf, eyes.steady) == (None, False)
 
 
-def _cells(box: Box) -> set[tuple[int, int]]:
-    return {(x, y) for x in range(box[0], box[3]) for y in range(box[1], box[4])}
+def meet(one: Box, other: Box) -> bool:
+    return all(one[i] < other[i + 3] and other[i] < one[i + 3] for i in (0, 1))
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -105,25 +105,23 @@ def test_under_an_edge_a_block_is_a_stud_wide_where_there_is_room(seed: int) -> 
     floor = (-30, -90, -10, 300, 300, 0)
     found = broadened(strip, np.array([floor]), np.array(taken))  # type: ignore[arg-type]
     high = [box for box in taken if box[2] < strip[5]]
-    wide = [max(strip[i + 3] - strip[i], LEAST_POST) for i in (0, 1)]
-    offsets = [
-        (x, y)
-        for x in range(strip[3] - wide[0], strip[0] + 1)
-        for y in range(strip[4] - wide[1], strip[1] + 1)
-    ]
+    long = strip[4] > LEAST_POST  # a strip that is longer than a stud may be cut
     free = [
         (x, y)
-        for x, y in offsets
-        if x + wide[0] / 2 >= floor[0]
+        for x in range(strip[3] - LEAST_POST, strip[0] + 1)
+        for y in (range(strip[4] - LEAST_POST + 1) if long else range(strip[4] - LEAST_POST, 1))
+        if x + LEAST_POST / 2 >= floor[0]
         and not any(
-            x < box[3] and box[0] < x + wide[0] and y < box[4] and box[1] < y + wide[1] for box in high
+            x < box[3] and box[0] < x + LEAST_POST and y < box[4] and box[1] < y + LEAST_POST for box in high
         )
     ]
     assert (found is not None) == bool(free)
     if found is not None:
-        assert _cells(strip) <= _cells(found)
-        assert [found[i + 3] - found[i] for i in (0, 1)] == wide
-        assert (found[0], found[1]) in free
+        assert found[0] <= strip[0] < strip[3] <= found[3]
+        assert found[3] - found[0] == LEAST_POST
+        assert strip[1] <= found[1] < found[4] <= strip[4] if long else found[1] <= 0 < 30 <= found[4]
+        assert found[4] - found[1] >= LEAST_POST
+        assert not any(meet(found, box) for box in high)
 
 
 def test_a_thin_part_stands_on_a_post_beside_what_is_in_the_way() -> None:

@@ -149,7 +149,7 @@ def test_what_looks_out_of_a_window_lacks_that_first(
         "_past_window",
         lambda window, entry: asked.append(window) or (lack, "width", "", "said"),
     )
-    vehicle: Any = SimpleNamespace(windows=[SimpleNamespace(name="first"), pane], removables=())
+    vehicle: Any = SimpleNamespace(windows=[SimpleNamespace(name="first"), pane], removables=(), zones=())
     entry: Any = SimpleNamespace(
         need=SimpleNamespace(looks=looks), part=SimpleNamespace(mount=SimpleNamespace(allowed_poses=list))
     )

@@ -9,7 +9,7 @@ import pytest
 from fitplan.model.part import Mount, Part
 from fitplan.model.placed import NOTHING, SHELF_WORDS, TAPE_MM2_PER_G, Piece, Placement, Shelf
 from fitplan.model.solids import Box, Place, pose_named
-from fitplan.model.vehicle import Opening
+from fitplan.model.vehicle import BodySolid, Opening, Window
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.shelves import with_shelves
 
@@ -60,6 +60,18 @@ def test_tape_goes_round_what_is_in_the_way() -> None:
     assert (pad.box.low[1], pad.box.high[1]) == pytest.approx((22, 30))
 
 
+def test_tape_is_as_wide_as_one_can_cut() -> None:
+    """Over an opening the wall meets a strip at the board's upper edge: 2 mm hold it, 1.9 mm are none."""
+    for base, holds in ((38.0, False), (38.1, True)):
+        window = Window("gap", Box((0, 8, 30), (8, 40, 49.1)), "-x")
+        open_ = BodySolid(window.box, "free")
+        body = replace(BODY, body=(*BODY.body, open_), windows=(window,))
+        rests = [Carried("eye", 0, NOTHING, steady=False)]
+        (found,) = with_shelves(body, frozenset(), [board(1.5, base=base)], rests)
+        assert found.steady is holds
+        assert found.shelf is None or wrong(body, found) == []
+
+
 def test_what_is_heavy_or_before_a_lid_is_not_taped() -> None:
     """20 g are held where the tape is large enough for them; a lid would take the part along."""
     area = 12 * 13
@@ -81,6 +93,9 @@ def test_a_wrong_tape_is_found() -> None:
 
     assert told(8.0, 9.5) == []
     assert any("no wall that stays" in text for text in told(8.5, 9.5))
+    strip = Piece("pad", Box((8.0, 18.0, 40.0), (9.5, 30.0, 41.9)))
+    narrow = replace(place, shelf=Shelf("wall", (strip,), 0))
+    assert [text for text in wrong(BODY, narrow) if "narrower" in text]
     assert any("does not touch it" in text for text in told(8.0, 9.0))
     assert any("is made of block" in text for text in told(8.0, 9.5, "block"))
     heavy = replace(place, part=replace(place.part, mass_g=25.0))

@@ -39,7 +39,7 @@ def test_plugs_and_ports_beside_every_place_to_begin(seed: int, monkeypatch: pyt
     ends = [WireEnd("pin", owner, "p", owner, (0, 0, 0), 0.0) for owner in "ac"]
     legs = (Leg("a", (), "", "out"), Leg("b", (), "in", "out"), Leg("c", (), "in", ""))
     wire = Wire(1, "n", "signal", "BK", 28, 1.5, ends[0], ends[1], legs, 10.0, (), 100.0, 1.0, 0.0)
-    monkeypatch.setattr(led_through, "_plug_at", lambda _built, end: plugs[end is ends[1]])
+    monkeypatch.setattr(led_through, "plug_at", lambda _built, end: plugs[end is ends[1]])
     built = BuiltTrain(train_of(tuple(made), ()), (), Harness(), ())
     expected = any(
         all(_through(plugs[0], size) for size in sizes[:k])

@@ -8,7 +8,7 @@ All lengths are in tenths of a millimetre.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from fitplan.packing.vehicle.support import (
     Rect,
     Underside,
     contacts,
+    cut_to,
     from_above,
     middle_of,
     resting_faces,
@@ -54,14 +55,22 @@ def post_under(
                 for x0, y0, x1, y1 in free_rects(column, in_the_way, LEAST_POST):
                     if not stands(center, [(x0, y0, x1, y1)]):
                         continue
-                    room = broadened((x0, y0, top, x1, y1, face.bottom), level, in_the_way)
+
+                    def holds(wide: IntBox, rect: Rect = face.rect) -> bool:
+                        return stands(center, [r for r in [_shared(rect, wide)] if r is not None])
+
+                    room = broadened((x0, y0, top, x1, y1, face.bottom), level, in_the_way, holds)
                     if room is not None and (best is None or _rank(room) > _rank(best)):
                         best = room
     return best
 
 
-def broadened(room: IntBox, bearing: Boxes, taken: Boxes) -> IntBox | None:
+def broadened(
+    room: IntBox, bearing: Boxes, taken: Boxes, holds: Callable[[IntBox], bool] = lambda _: True
+) -> IntBox | None:
     """Return a room under a part, where it is thinner than a stud as wide as one; None without room for that.
+
+    Where it is wider than a stud it may be shorter than it was, past what is in the way.
 
     Parameters
     ----------
@@ -69,6 +78,8 @@ def broadened(room: IntBox, bearing: Boxes, taken: Boxes) -> IntBox | None:
         (n, 6) what it may stand on: its middle must lie over that.
     taken
         (n, 6) what it may not run into.
+    holds
+        Whether it bears the part.
     """
     level = bearing[bearing[:, 5] == room[2]]
     lines = [_shifts(room, axis, taken) for axis in (0, 1)]
@@ -76,14 +87,16 @@ def broadened(room: IntBox, bearing: Boxes, taken: Boxes) -> IntBox | None:
         ((x, y) for x in lines[0] for y in lines[1]),
         key=lambda side: sum(abs(sum(line) - room[i] - room[i + 3]) for i, line in enumerate(side)),
     )
+    thin = [axis for axis in (0, 1) if room[axis + 3] - room[axis] < LEAST_POST]
     for (x0, x1), (y0, y1) in sides:
-        wide = (x0, y0, room[2], x1, y1, room[5])
-        low, high = np.array(wide[:3]), np.array(wide[3:])
-        if ((taken[:, :3] < high) & (taken[:, 3:] > low)).all(axis=1).any():
-            continue
-        foot = contacts([Underside(from_above(wide), room[2])], level, 0)
-        if stands(((x0 + x1) / 2, (y0 + y1) / 2), foot):
-            return wide
+        rects = free_rects((x0, y0, room[2], x1, y1, room[5]), taken, LEAST_POST)
+        for rect in sorted(rects, key=lambda one: (one[0] - one[2]) * (one[3] - one[1])):
+            if any(rect[axis] > room[axis] or rect[axis + 2] < room[axis + 3] for axis in thin):
+                continue
+            wide = (*rect[:2], room[2], *rect[2:], room[5])
+            foot = contacts([Underside(rect, room[2])], level, 0)
+            if stands(((rect[0] + rect[2]) / 2, (rect[1] + rect[3]) / 2), foot) and holds(wide):
+                return wide
     return None
 
 
@@ -96,6 +109,12 @@ def _shifts(room: IntBox, axis: int, taken: Boxes) -> list[tuple[int, int]]:
     ends = {low - more, low - more // 2, low}
     ends |= {int(value) for value in taken[:, axis + 3]} | {int(v) - LEAST_POST for v in taken[:, axis]}
     return [(end, end + LEAST_POST) for end in sorted(ends) if low - more <= end <= low]
+
+
+def _shared(rect: Rect, wide: IntBox) -> Rect | None:
+    """Return what of a face lies on a post."""
+    cut = cut_to([rect], wide)
+    return None if cut is None else from_above(cut)
 
 
 def _rank(room: IntBox) -> tuple[int, int, IntBox]:

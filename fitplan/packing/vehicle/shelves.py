@@ -90,7 +90,7 @@ def with_shelves(
                 shelf = replace(shelf, steady=steady)
             if shelf.kind == "block":
                 taken = [*taken_of(vehicle, removed), *part.boxes, *part.own_room, *part.around]
-                shelf = _broad(shelf, (rest.shelf, *([bearing] if bearing else ())), below, taken)
+                shelf = _broad(shelf, part, (rest.shelf, *([bearing] if bearing else ())), below, taken)
                 steady = shelf is not None and shelf.steady
         elif not rest.steady:
             shelf = steadying_addition(vehicle, removed, part, rest.contacts)
@@ -123,11 +123,19 @@ def _still_free(
 
 
 def _broad(
-    block: Shelf, rooms: Sequence[IntBox], below: Sequence[IntBox], taken: Sequence[IntBox]
+    block: Shelf,
+    part: UnsupportedPart,
+    rooms: Sequence[IntBox],
+    below: Sequence[IntBox],
+    taken: Sequence[IntBox],
 ) -> Shelf | None:
     """Return a block in one of some rooms, as wide as what stands by itself; None: there is no room."""
+
+    def holds(wide: IntBox) -> bool:
+        return not block.steady or stands(middle_of(part.boxes), borne_by(wide, part.boxes))
+
     for room in rooms:
-        wide = broadened(room, rows_of(below), rows_of(taken))
+        wide = broadened(room, rows_of(below), rows_of(taken), holds)
         if wide is not None:
             return replace(block, pieces=(Piece("block", in_mm(wide)),))
     return None
