@@ -30,6 +30,8 @@ EYES = ("ranger-one-eyed", "ranger-two-eyed-bare", "ranger-two-eyed", "sensor-ti
         "sensor-time-of-flight-far")  # fmt: skip
 LAMPS = ("lamp-5mm", "lamp-3mm")
 LOOSE = ("sounder-12mm", "sounder-disc", "sensor-hall-switch", "lamp-strip", "driver-single")
+OF_COACHES = ("lamp-strip", "lamp-strip", "lamp-strip", "sensor-hall-switch", "sounder-disc")
+"""What lit coaches hold: three of five are lamps."""
 EMITTERS = ("emitter-5mm", "emitter-3mm")
 
 
@@ -61,8 +63,17 @@ class Circuit:
         )
 
 
-def draw_circuit(rng: random.Random, catalogue: Mapping[str, Part], parts: int, most_wide: float) -> Circuit:
-    """Draw a circuit of about so many parts, none wider than ``most_wide`` mm whichever way it lies."""
+def draw_circuit(
+    rng: random.Random,
+    catalogue: Mapping[str, Part],
+    parts: int,
+    most_wide: float,
+    loose: tuple[str, ...] = LOOSE,
+) -> Circuit:
+    """Draw a circuit of about so many parts, none wider than ``most_wide`` mm whichever way it lies.
+
+    ``loose`` are the ids that it is filled up with.
+    """
 
     def pick(ids: tuple[str, ...]) -> Part:
         fitting = [id_ for id_ in ids if sorted(catalogue[id_].bounds.size)[1] <= most_wide]
@@ -130,7 +141,7 @@ def draw_circuit(rng: random.Random, catalogue: Mapping[str, Part], parts: int, 
             made.join(name, "signal", "brain.*", f"{name}.IN")
             made.join("ground", "ground", f"{name}.GND")
             continue
-        part = pick(LOOSE)
+        part = pick(loose)
         name = f"{part.family} {number}"
         made.parts[name] = part
         made.join("ground", "ground", f"{name}.GND")

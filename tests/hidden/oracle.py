@@ -7,7 +7,7 @@ controller serves which net is the matching's affair: it decides neither a place
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from fitplan.model.built import BuiltTrain
@@ -24,7 +24,7 @@ from fitplan.units import STUD_HEIGHT
 from fitplan.verify import verify
 from tests.hidden.bodies import varied_draws
 from tests.hidden.flood import Grid, Terminal, lay, row_high
-from tests.hidden.trains import POWER_MM, SIGNAL_MM, Hidden, draws
+from tests.hidden.trains import POWER_MM, SIGNAL_MM, Hidden, draws, long_draws
 
 ABOUT_PLACES = frozenset(
     {"overlap", "body", "hull", "clearance", "mount", "view", "support", "need", "rebuild", "shelf"}
@@ -51,8 +51,19 @@ def first_shown(
     varied
         Whether bodies are varied (`bodies`).
     """
+    return _first((varied_draws if varied else draws)(seed, difficulty, catalogue))
+
+
+def first_long(
+    seed: int, vehicles: int, parts: int, catalogue: Mapping[str, Part]
+) -> tuple[Hidden, Shown, list[str]]:
+    """Return the same of a long train (`trains.long_draws`)."""
+    return _first(long_draws(seed, vehicles, parts, catalogue))
+
+
+def _first(drawn: Iterable[Hidden]) -> tuple[Hidden, Shown, list[str]]:
     without: list[str] = []
-    for hidden in (varied_draws if varied else draws)(seed, difficulty, catalogue):
+    for hidden in drawn:
         answer = shown(hidden)
         if isinstance(answer, Shown):
             return hidden, answer, without

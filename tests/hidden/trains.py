@@ -32,7 +32,7 @@ from fitplan.model.vehicle import (
 )
 from fitplan.pins.matching import match_pins
 from fitplan.units import PLATE, STUD, STUD_HEIGHT
-from tests.hidden.circuits import Circuit, draw_circuit
+from tests.hidden.circuits import LOOSE, OF_COACHES, Circuit, draw_circuit
 from tests.hidden.flood import row_high
 from tests.hidden.rows import ORIGIN, Lying, Piece, lying, piece_of, place_of
 
@@ -65,6 +65,8 @@ class Dial:
     """So many times the cross-section that the wires need at the least."""
     homes: float
     """Chance that a need may go into one vehicle only."""
+    loose: tuple[str, ...] = LOOSE
+    """What circuits are filled up with."""
 
 
 DIALS = (
@@ -117,10 +119,20 @@ class Hidden:
 
 def draws(seed: int, difficulty: int, catalogue: Mapping[str, Part]) -> Iterator[Hidden]:
     """Yield trains; the same seed gives the same."""
+    yield from _drawn(f"{difficulty} {seed}", DIALS[difficulty], catalogue, f"hidden {difficulty}.{seed}")
+
+
+def long_draws(seed: int, vehicles: int, parts: int, catalogue: Mapping[str, Part]) -> Iterator[Hidden]:
+    """Yield trains of lit coaches, no two alike, as hard as the bundled examples; one board serves all."""
+    dial = replace(DIALS[1], vehicles=(vehicles, vehicles), parts=(parts, parts), loose=OF_COACHES)
+    yield from _drawn(f"long {vehicles} {seed}", dial, catalogue, f"long {vehicles}.{seed}")
+
+
+def _drawn(words: str, dial: Dial, catalogue: Mapping[str, Part], name: str) -> Iterator[Hidden]:
     for attempt in range(400):
-        rng = random.Random(f"{difficulty} {seed} {attempt}")
+        rng = random.Random(f"{words} {attempt}")
         try:
-            yield _draw(rng, DIALS[difficulty], catalogue, f"hidden {difficulty}.{seed}")
+            yield _draw(rng, dial, catalogue, name)
         except NoRoomError:
             continue
 
@@ -128,7 +140,7 @@ def draws(seed: int, difficulty: int, catalogue: Mapping[str, Part]) -> Iterator
 def _draw(rng: random.Random, dial: Dial, catalogue: Mapping[str, Part], name: str) -> Hidden:
     count = rng.randint(*dial.vehicles)
     parts = rng.randint(*dial.parts)
-    circuit = draw_circuit(rng, catalogue, max(parts, 5 if count == 1 else 6), 40.0)
+    circuit = draw_circuit(rng, catalogue, max(parts, 5 if count == 1 else 6), 40.0, dial.loose)
     homes = _homes(rng, circuit, count)
     conductors = _conductors(circuit, homes, count)
     entries: list[TrainVehicle] = []
