@@ -128,7 +128,8 @@ class Trunk:
     branches
         The loads, in groups that are chained: of one kind, or alone.
     copper_mm, strung_mm
-        Voxel ways of the net as it is planned, and of a shortest tree that runs through the loads' pins.
+        Voxel ways of the net as it is planned, and of a tree through the pins of the loads: a shortest
+        one where they are few.
     branched
         False where no splice had room for it, so that the net does run through pins of loads.
     """

@@ -90,7 +90,7 @@ def test_what_cannot_branch_off_does_not() -> None:
 def test_a_branch_is_told_by_its_parts_whatever_they_are_called() -> None:
     self: Any = SimpleNamespace(
         net="n", _map=SimpleNamespace(name="a", frame=SimpleNamespace(pitch=0.8)),
-        _branched=lambda some: [], _tree=lambda some: [],
+        _branched=lambda some: [], _tree=lambda some, to_compare: [],
         _ways=SimpleNamespace(cost=lambda one, other: 5.0),
     )  # fmt: skip
     told = NetWiring.trunk(self, [CELL, HOLE, reach("lamp.left", 5, load="lamp")])

@@ -170,7 +170,7 @@ def test_a_tree_of_three_has_its_splices_by_name() -> None:
     ways = [np.array([(k, 0, 0), (9, 9, 9)], np.int32) for k in range(3)]
     tree = SimpleNamespace(edges=((0, 3), (1, 3), (2, 3)), ways=ways, splices=((9, 9, 9),))
     self: Any = SimpleNamespace(
-        net="n", _map=SimpleNamespace(name="a"), _ways=SimpleNamespace(tree=lambda key: tree)
+        net="n", _map=SimpleNamespace(name="a"), _ways=SimpleNamespace(tree=lambda key, to_compare: tree)
     )
     terminals = [Terminal(((k, 0, 0),), 1) for k in range(3)]
     pieces = NetWiring._tree_over(self, terminals, members)

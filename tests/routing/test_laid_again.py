@@ -19,7 +19,13 @@ from fitplan.routing.negotiation.laid_segments import LaidSegments
 from fitplan.routing.negotiation.layout import LaidSegment, Pulled
 from fitplan.routing.negotiation.negotiated import Conflict, Negotiation
 from fitplan.routing.negotiation.net_joining import WiringNotes
-from fitplan.routing.negotiation.vehicle_wiring import BEND_ROUNDS, NOWHERE, VehicleRouting
+from fitplan.routing.negotiation.vehicle_wiring import (
+    BEND_ROUNDS,
+    NOWHERE,
+    TO_BEND,
+    USUAL,
+    VehicleRouting,
+)
 from fitplan.routing.trees.voxel_trees import GREEDY_EXACT
 from fitplan.routing.ways.way import Way
 
@@ -84,7 +90,9 @@ def bending(answers: list[LaidSegments], late: frozenset[str] = frozenset()) -> 
     """Return a vehicle at work that gives these answers, one after the other, and what it was asked."""
     asked: list[Any] = []
 
-    def lay(segments: Any, cost: Any, shut: Any, before: Any = None) -> LaidSegments:
+    def lay(segments: Any, cost: Any, shut: Any, before: Any = None, settings: Any = USUAL) -> LaidSegments:
+        # Others give way less long for a corner than for wires that have no room at all.
+        assert settings is (USUAL if before is None else TO_BEND)
         asked.append((cost.copy(), {k: v.tolist() for k, v in shut.items()}, before))
         return answers[len(asked) - 1]
 
@@ -224,7 +232,8 @@ def test_only_what_gives_way_is_pulled_anew(monkeypatch: pytest.MonkeyPatch) -> 
     given: list[Any] = []
     runs: Any = [SimpleNamespace(starts=((k, 0, 0),), goals=((k, 1, 0),)) for k in range(5)]
 
-    def negotiate(segments: Any, cost: Any, before: Any) -> Any:
+    def negotiate(segments: Any, cost: Any, before: Any, settings: Any) -> Any:
+        assert settings is USUAL
         given.append(list(before))
         return runs, Negotiation((ways[0], ways[1], fresh, fresh, None), (), (), (), 1)
 
@@ -329,7 +338,7 @@ def test_runs_are_led_from_node_to_node_through_the_ports_they_pass(
         notes=SimpleNamespace(cut=set()), _ways_kept=[], budget=None,
     )  # fmt: skip
     segments = [Segment("n", "a", PIN, here), Segment("m", "a", other, PIN), Segment("n", "a", PIN, PIN)]
-    runs, _ = VehicleRouting._negotiate(self, segments, None, ["given"])  # type: ignore[arg-type, list-item]
+    runs, _ = VehicleRouting._negotiate(self, segments, None, ["given"], TO_BEND)  # type: ignore[arg-type, list-item]
     assert [(run.name, run.starts, run.goals, run.diameter) for run in runs] == [
         ("n 0", ((1, 1, 1),), ((9, 9, 9),), 1.0), ("m 1", ((9, 9, 9),), ((1, 1, 1),), 1.4),
         ("n 2", ((1, 1, 1),), ((1, 1, 1),), 1.0),
@@ -337,4 +346,5 @@ def test_runs_are_led_from_node_to_node_through_the_ports_they_pass(
     ((_, more),) = asked
     assert more["places"] == [("rear", [1.0, 1.4], [1.0, 1.4, 1.0])]
     assert more["given"] == ["given"]
+    assert more["settings"] is TO_BEND
     assert self.notes.cut == ({"wires side by side"} if late else set())

@@ -109,9 +109,15 @@ def test_what_branches_cost_is_told_to_the_hundredth() -> None:
     lamps = [Reach(end(f"lamp{k}", "lamp"), ()) for k in range(2)]
     diagonal = NetEdge(end("a"), end("b"), np.array([(0, 0, 0), (1, 1, 0)], np.int32))
     straight = NetEdge(end("a"), end("b"), np.array([(0, 0, 0), (1, 0, 0)], np.int32))
+    compared: list[bool] = []
+
+    def tree(some: Any, *, to_compare: bool) -> list[NetEdge]:
+        compared.append(to_compare)
+        return [diagonal]
+
     self: Any = SimpleNamespace(
         net="n", _map=SimpleNamespace(name="a", frame=SimpleNamespace(pitch=0.8)),
-        _branched=lambda some: [diagonal, diagonal, straight], _tree=lambda some: [diagonal],
+        _branched=lambda some: [diagonal, diagonal, straight], _tree=tree,
         _ways=SimpleNamespace(cost=lambda one, other: 5.0),
     )  # fmt: skip
     told = NetWiring.trunk(self, [*trunk, *lamps])
@@ -126,7 +132,8 @@ def test_what_branches_cost_is_told_to_the_hundredth() -> None:
     none = NetWiring.trunk(self, [*trunk, *lamps])
     assert none is not None
     assert (none.copper_mm, none.strung_mm, none.branched) == (1.13, 1.13, False)
-    self._tree = lambda some: "no way"
+    assert compared == [True, False]  # where nothing branches off it is the tree that is laid
+    self._tree = lambda some, to_compare: "no way"
     assert NetWiring.trunk(self, [*trunk, *lamps]) is None
 
 

@@ -139,7 +139,7 @@ def test_what_meets_without_room_is_told_by_its_proof_or_place(
     monkeypatch: pytest.MonkeyPatch, narrow: bool
 ) -> None:
     """Of conflicts the first three; a proof is decided; the room that they want is told each once."""
-    monkeypatch.setattr("fitplan.routing.negotiation.vehicle_wiring._said", lambda one, *_: f"at {one.where}")
+    monkeypatch.setattr("fitplan.routing.negotiation.vehicle_wiring.said", lambda one, *_: f"at {one.where}")
     lost: list[Any] = []
     notes = SimpleNamespace(lose=lambda *given: lost.append(given), unreached=[])
     conflicts = tuple(Conflict((k, 0, 0), (f"n {k % 2}",), 3.0, 2.0) for k in range(4))

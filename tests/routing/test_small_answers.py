@@ -24,7 +24,7 @@ from fitplan.routing.map.splice_sites import in_sight
 from fitplan.routing.negotiation.lanes import Lanes, _counted
 from fitplan.routing.negotiation.layout import Layout
 from fitplan.routing.negotiation.negotiated import Conflict
-from fitplan.routing.negotiation.vehicle_wiring import _NEAR_PORT, _said
+from fitplan.routing.negotiation.said_conflicts import NEAR_PORT, said
 from tests.routing.test_harness import Flow, built_of
 from tests.verify.lies import built_with, placed_with, train_with
 from tests.verify.two_vehicles import BOARD, plan
@@ -222,7 +222,7 @@ def test_pins_that_are_plugged_are_no_ends_of_wires() -> None:
 # -- conflicts and splices ---------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("off", [-_NEAR_PORT - 0.8, 0.0, _NEAR_PORT + 0.8])
+@pytest.mark.parametrize("off", [-NEAR_PORT - 0.8, 0.0, NEAR_PORT + 0.8])
 @pytest.mark.parametrize("axis", [1, 2])
 @pytest.mark.parametrize("mirrored", [False, True])
 def test_a_conflict_is_told_with_its_port_or_its_point(off: float, axis: int, mirrored: bool) -> None:
@@ -233,13 +233,13 @@ def test_a_conflict_is_told_with_its_port_or_its_point(off: float, axis: int, mi
     at = list(port.box.center)
     at[axis] += np.sign(off) * port.box.size[axis] / 2 + off
     voxel = map_.frame.index_of((at[0], at[1], at[2]))
-    words = _said(Conflict(voxel, ("one", "two"), 2.5, 1.25), map_, layout)
+    words = said(Conflict(voxel, ("one", "two"), 2.5, 1.25), map_, layout)
     x, y, z = map_.frame.center(voxel)
     y = map_.vehicle.width - y if mirrored else y
     point = f"{x:.1f}, {y:.1f}, {z:.1f}"
     where = "in rear hole" if off == 0 else f"at {point} mm"
     assert words == f"one, two make a bundle of 2.50 mm {where}, where 1.25 mm are clear"
-    through = _said(Conflict("gap 1", ("one", "two"), 3.0, 2.0), map_, layout)
+    through = said(Conflict("gap 1", ("one", "two"), 3.0, 2.0), map_, layout)
     assert through == "one, two want through gap 1, which is known to carry 2"
 
 

@@ -50,7 +50,10 @@ def test_a_try_leaves_no_trace(monkeypatch: pytest.MonkeyPatch, ends: int, anew:
         runs.append(work.trying)
         return run(work)
 
-    def watched(map_: TreeMap, ends: Sequence[Terminal], *, quickly: bool) -> VoxelTree | None:
+    def watched(
+        map_: TreeMap, ends: Sequence[Terminal], *, quickly: bool, to_compare: bool
+    ) -> VoxelTree | None:
+        assert not to_compare
         quick.append(quickly)
         return tree(map_, ends, quickly=quickly)
 

@@ -18,7 +18,7 @@ from fitplan.model.wiring_facts import HOOK_UP_DIAMETERS
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.narrow_places import Run
 from fitplan.routing.map.topology import Node, Portal, Segment, SpliceSpot
-from fitplan.routing.map.vehicle_map import NEAR_ENDS, VehicleMap
+from fitplan.routing.map.vehicle_map import NEAR_ENDS
 from fitplan.routing.negotiation.detours import (
     TOLD_MM,
     ShortestAlone,
@@ -33,18 +33,21 @@ from fitplan.routing.negotiation.negotiate import negotiate
 from fitplan.routing.negotiation.negotiated import Conflict, Negotiation, NegotiationSettings
 from fitplan.routing.negotiation.net_joining import NetJoining, NetTask, WiringNotes
 from fitplan.routing.negotiation.pulled import Puller
+from fitplan.routing.negotiation.said_conflicts import said
 from fitplan.routing.ways.bend_room import sharp_corners
 from fitplan.routing.ways.way import Voxel, Way
 
 GREED = 1.4
 """How much dearer than the cheapest a way may be: on the examples the taut lengths differ by 0.1 %."""
+USUAL = NegotiationSettings(near_ends=NEAR_ENDS, greed=GREED)
 BEND_ROUNDS = 3
 """So often ways with a sharp corner are laid again round it."""
+TO_BEND = replace(USUAL, rounds=3)
+"""Then others give way less long: in five examples and two long trains what helped was settled in one round,
+and one of 89 wires asked 70 s in 14 rounds for nothing."""
 BEND_REACH = 8.0
 """Within so many diameters of a sharp corner a wire keeps off the walls."""
 NOWHERE: NDArray[np.int32] = np.zeros((0, 3), dtype=np.int32)
-_NEAR_PORT = 4.0
-"""A conflict so near to a port is said to be in it (mm)."""
 _BY_ID = ("pulled", "detours", "built")
 _DEARER = 20.0
 """A place where a corner had no room costs so many times more, from round to round."""
@@ -190,7 +193,7 @@ class VehicleRouting:
                 close = np.unique(close, axis=0)
                 shut[number] = np.unique(np.concatenate([shut.get(number, NOWHERE), close]), axis=0)
                 cost[tuple(close.T)] *= _DEARER
-            now = self._laid(segments, cost, shut, now)
+            now = self._laid(segments, cost, shut, now, TO_BEND)
             if now.faults < best.faults:
                 best = now
         return best
@@ -253,12 +256,13 @@ class VehicleRouting:
         cost: NDArray[np.float32],
         shut: Mapping[int, NDArray[np.int32]],
         before: LaidSegments | None = None,
+        settings: NegotiationSettings = USUAL,
     ) -> LaidSegments:
         """Lay segments and pull them taut; of those laid before only what has sharp corners or gives way."""
         given: list[Way | None] = []
         if before is not None:
             given = [None if i in before.sharp else way for i, way in enumerate(before.outcome.ways)]
-        runs, outcome = self._negotiate(segments, cost, given)
+        runs, outcome = self._negotiate(segments, cost, given, settings)
         laid = {
             number: LaidSegment(segment, way.voxels, (*run.starts, *run.goals), shut.get(number, NOWHERE))
             for number, (segment, run, way) in enumerate(zip(segments, runs, outcome.ways, strict=True))
@@ -291,7 +295,11 @@ class VehicleRouting:
         return (start, end)
 
     def _negotiate(
-        self, segments: Sequence[Segment], cost: NDArray[np.float32], given: Sequence[Way | None]
+        self,
+        segments: Sequence[Segment],
+        cost: NDArray[np.float32],
+        given: Sequence[Way | None],
+        settings: NegotiationSettings,
     ) -> tuple[list[Run], Negotiation]:
         """Let all segments find their ways together."""
         runs = [
@@ -325,7 +333,7 @@ class VehicleRouting:
             given=given,
             held=self._ways_kept,
             room_near=self.map.room_near,
-            settings=NegotiationSettings(near_ends=NEAR_ENDS, greed=GREED),
+            settings=settings,
             budget=self.budget,
         )
         if outcome.late:
@@ -352,7 +360,7 @@ class VehicleRouting:
             if way is None:
                 self.notes.lose(segment.net, [segment.start, segment.end], "no way is wide enough")
         reasons = [(place.runs, str(place)) for place in outcome.narrow] or [
-            (one.runs, _said(one, self.map, self.layout)) for one in outcome.conflicts[:3]
+            (one.runs, said(one, self.map, self.layout)) for one in outcome.conflicts[:3]
         ]
         if outcome.conflicts:
             net_of = {run.name: segment.net for run, segment in zip(done.runs, segments, strict=True)}
@@ -384,17 +392,3 @@ class VehicleRouting:
             x, y, z = self.layout.true_point(self.vehicle, (x, y, z))
             found.append(Box((x - half, y - half, z - half), (x + half, y + half, z + half)))
         return found
-
-
-def _said(conflict: Conflict, room: VehicleMap, layout: Layout) -> str:
-    """Return a conflict in words, with the port or the point that it is at in the vehicle's frame."""
-    names = ", ".join(conflict.runs)
-    if isinstance(conflict.where, str):
-        return f"{names} want through {conflict.where}, which is known to carry {conflict.room:g}"
-    at = np.array(room.frame.center(conflict.where))
-    boxes = {port.name: port.box for port in room.vehicle.ports}
-    off = {name: max((np.array(box.low) - at).max(), (at - box.high).max()) for name, box in boxes.items()}
-    near = [name for name, far in off.items() if far <= _NEAR_PORT]
-    told = ", ".join(f"{x:.1f}" for x in layout.true_point(room.name, room.frame.center(conflict.where)))
-    where = f"in {near[0]}" if near else f"at {told} mm"
-    return f"{names} make a bundle of {conflict.used:.2f} mm {where}, where {conflict.room:.2f} mm are clear"

@@ -50,6 +50,7 @@ class NetWays:
         self._made: TreeMap | None = None
         self._floods: dict[tuple[Voxel, ...], KeptFlood] = {}
         self._known: dict[tuple[Terminal, ...], VoxelTree | None] = {}
+        self._compared: dict[tuple[Terminal, ...], VoxelTree | None] = {}
         self._ways: dict[tuple[Terminal, Terminal], NDArray[np.int32] | None] = {}
         self._costs: dict[tuple[Terminal, Terminal], float] = {}
         self._spots: dict[tuple[Terminal, ...], Voxel | None] = {}
@@ -81,21 +82,30 @@ class NetWays:
         """Carry the answers to another process, and no more."""
         return {**self.__dict__, "_made": None, "_floods": {}}
 
-    def tree(self, terminals: tuple[Terminal, ...]) -> VoxelTree | None:
-        """Return a shortest tree over three and more terminals; None where none is found."""
+    def tree(self, terminals: tuple[Terminal, ...], *, to_compare: bool = False) -> VoxelTree | None:
+        """Return a shortest tree over three and more terminals; None where none is found.
+
+        ``to_compare``: nothing is laid by it, so of many terminals a good one will do.
+        """
+        if to_compare and terminals not in self._known:
+            if terminals not in self._compared:
+                self._compared[terminals] = self._asked(terminals, to_compare=True)
+            return self._compared[terminals]
         if terminals not in self._known:
-            try:
-                self._known[terminals] = shortest_tree(
-                    self._trees, terminals, quickly=self._hurry(len(terminals))
-                )
-            except TreeUndecidedError:
-                self._known[terminals] = None
-                self.undecided = True
+            self._known[terminals] = self._asked(terminals)
         tree = self._known[terminals]
         if tree is not None and not tree.proved:
             cost, least = round(tree.cost_mm, 2), round(tree.least_mm, 2)
             self.unproved[terminals] = Unproved(self._net, self._map.name, len(terminals), cost, least)
         return tree
+
+    def _asked(self, terminals: tuple[Terminal, ...], *, to_compare: bool = False) -> VoxelTree | None:
+        quickly = self._hurry(len(terminals))
+        try:
+            return shortest_tree(self._trees, terminals, quickly=quickly, to_compare=to_compare)
+        except TreeUndecidedError:
+            self.undecided = self.undecided or not to_compare
+            return None
 
     def way(self, one: Terminal, other: Terminal) -> NDArray[np.int32] | None:
         """Return the (n, 3) voxels of a cheapest way between two; None where there is none."""

@@ -158,7 +158,8 @@ class NetWiring:
         """Return what the branches of a tree cost beside a shortest tree; None where nothing branches off."""
         if len(reaches) < 3 or len(trunk_of(reaches)) in (0, len(reaches)):
             return None
-        branched, strung = self._branched(reaches), self._tree(reaches)
+        branched = self._branched(reaches)
+        strung = self._tree(reaches, to_compare=branched is not None)
         if isinstance(strung, str):
             return None
         pitch = self._map.frame.pitch
@@ -181,12 +182,17 @@ class NetWiring:
         found = self._tree(reaches)
         return found if isinstance(found, str) else at_their_pins(found, self._map)
 
-    def _tree(self, reaches: Sequence[Reach]) -> list[NetEdge] | str:
-        found = self._tree_over([_terminal(reach) for reach in reaches], [[reach] for reach in reaches])
+    def _tree(self, reaches: Sequence[Reach], *, to_compare: bool = False) -> list[NetEdge] | str:
+        terminals = [_terminal(reach) for reach in reaches]
+        found = self._tree_over(terminals, [[reach] for reach in reaches], to_compare=to_compare)
         return self._why(reaches) if found is None else one_sleeve(found, self._map.frame.pitch)
 
     def _tree_over(
-        self, terminals: Sequence[Terminal], members: Sequence[Sequence[Reach]]
+        self,
+        terminals: Sequence[Terminal],
+        members: Sequence[Sequence[Reach]],
+        *,
+        to_compare: bool = False,
     ) -> list[NetEdge] | None:
         """Return the pieces of a shortest tree over terminals, each reached at any of its members."""
         key = tuple(terminals)
@@ -195,7 +201,7 @@ class NetWiring:
             edges: Sequence[tuple[int, int]] = ((0, 1),)
             ways, spots = ([] if way is None else [way]), []
         else:
-            tree = self._ways.tree(key)
+            tree = self._ways.tree(key, to_compare=to_compare)
             if tree is None:
                 return None
             edges, ways = tree.edges, list(tree.ways)

@@ -39,13 +39,17 @@ _BOUNDED_BY = 10
 """So many terminals, the farthest apart, bound a tree of more than `MOST_EXACT`."""
 
 
-def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal], *, quickly: bool = False) -> VoxelTree | None:
+def shortest_tree(
+    map_: TreeMap, terminals: Sequence[Terminal], *, quickly: bool = False, to_compare: bool = False
+) -> VoxelTree | None:
     """Return a tree that joins all terminals, or None when there is none.
 
     Parameters
     ----------
     quickly
         Take the greedy tree when there is one, with the simplest bound.
+    to_compare
+        Nothing is laid by it: beyond `GREEDY_EXACT` terminals neither proof nor bound is looked for.
 
     Raises
     ------
@@ -73,6 +77,8 @@ def shortest_tree(map_: TreeMap, terminals: Sequence[Terminal], *, quickly: bool
         if ended:
             return found
     tree = _over_sites(map_, terminals, floods, between, tree)
+    if to_compare and tree is not None and len(terminals) > GREEDY_EXACT:
+        return tree
     if len(terminals) <= MOST_EXACT:
         found, ended = _exact(map_, terminals, floods, between, tree, MOST_WORK)
         if ended:
