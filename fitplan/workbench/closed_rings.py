@@ -77,7 +77,7 @@ class ClosedRings:
             solid[x0[place] : x1[place], y0[place] : y1[place], z0[place] : z1[place]] = True
         return solid
 
-    def _across(self, clear: NDArray[np.bool_], axis: int) -> NDArray[np.int64]:
+    def _across(self, clear: NDArray[np.bool_], axis: int) -> NDArray[np.int32]:
         """Return rooms across an axis by number: 0 solid, -1 what reaches the open air."""
         labels, count = label_spaces(clear, np.full(clear.shape, 1 << axis, dtype=np.uint8))
         open_air = np.zeros(count + 1, dtype=np.bool_)
@@ -86,7 +86,7 @@ class ClosedRings:
                 for side in (0, -1):
                     open_air[np.unique(np.take(labels, side, axis=other))] = True
         open_air[0] = False
-        rooms = labels.astype(np.int64)
+        rooms = labels.astype(np.int32)
         rooms[open_air[labels]] = -1
         return rooms
 
