@@ -53,14 +53,18 @@ def check_places(
                 0.0,
                 1.0,
                 "places",
-                widening(offers[need.name])
-                if need.name in offers
-                else _drawn_first(built, need)
-                or "allow a smaller part or another vehicle, or let bricks come out",
+                _remedy(_drawn_first(built, need), offers.get(need.name)),
                 "the search for places",
             )
         )
     return Outcome(SUBJECT, (*findings, *_in_zones(built)))
+
+
+def _remedy(drawn: str, offer: WiderWindow | None) -> str:
+    """Return what to do for a part without a place: to drawings that are not as built, or to bricks."""
+    if offer is None:
+        return drawn or "allow a smaller part or another vehicle, or let bricks come out"
+    return f"{drawn} where that is open as built; else {widening(offer)}" if drawn else widening(offer)
 
 
 def _drawn_first(built: BuiltTrain, need: Need) -> str:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from fitplan.checks.gaps import blocked_share, check_gaps, shut_window, wheels_above_floor
-from fitplan.checks.places import check_places
+from fitplan.checks.places import check_places, widening
 from fitplan.model.built import BuiltTrain
 from fitplan.model.needed import Need
 from fitplan.model.part import Mount, Part
@@ -17,6 +17,7 @@ from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid, Port, Vehicle, Wheels, Window
 from fitplan.model.wired import Crossing, Harness
 from fitplan.planning.run import plan_train
+from tests.checks.test_places_told import OFFER
 from tests.packing.small_trains import hollow, train_of
 
 
@@ -169,4 +170,7 @@ def test_a_window_that_is_drawn_as_brick_is_why_nothing_looks_out() -> None:
     assert (name, reason) == ("eye", f"in the v: {words}")
     assert {row.reason for row in plan.fit if row.need == "eye"} == {words}
     (told,) = [one for one in check_places(plan.built, plan.unplaced, ()).findings if one.where == "eye"]
-    assert told.remedy == "in the file of v draw no bricks in gap or before it, or move its box"
+    advice = "in the file of v draw no bricks in gap or before it, or move its box"
+    assert told.remedy == advice
+    (both,) = check_places(plan.built, plan.unplaced, (OFFER,)).findings
+    assert both.remedy == f"{advice} where that is open as built; else {widening(OFFER)}"
