@@ -31,14 +31,20 @@ def apart(
     passed_over: int,
     before: Sequence[tuple[str, Hole]],
 ) -> list[tuple[str, Hole]]:
-    """Return so many holes that overlap none, nor those before, and leave nothing hanging: the first ones."""
+    """Return so many holes that overlap none, those before and ports among them, and leave nothing hanging.
+
+    The first ones that do.
+    """
     found: list[tuple[str, Hole]] = []
     for name, hole in holes[passed_over:]:
         if len(found) == count:
             break
         if any(name == other and hole.box.meets(there.box) for other, there in (*before, *found)):
             continue
-        body = opened(train.vehicle(name).vehicle, [hole])
+        vehicle = train.vehicle(name).vehicle
+        if any(hole.box.meets(port.box) for port in vehicle.ports):
+            continue
+        body = opened(vehicle, [hole])
         if hole.kind == "brick left out" and not carrying(body, frozenset({hole.name})).holds:
             continue
         found.append((name, hole))

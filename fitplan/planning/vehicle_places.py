@@ -41,7 +41,8 @@ SHARE = 0.02
 """So much of the usual work goes to each way to lay a vehicle better: more would not be worth it."""
 
 ENOUGH = 2
-"""After so many tries more it is let be that something cannot be exchanged as allowed."""
+"""After so many tries more it is let be that something cannot be exchanged as allowed, and after so many that
+lose nothing but what was lost before."""
 
 IN_THE_AIR, ON_EDGE = 60.0, 60.0
 """What a part that touches nothing, and one on edge, count beside wire (mm; common practice, no source)."""
@@ -202,6 +203,8 @@ def place_vehicle(
     spare: _Judged | None = None
     learned: tuple[KeepClear, ...] = ()
     dear: frozenset[str] = frozenset()
+    lost: set[tuple[str, str, str]] = set()
+    idle = 0
     for number in range(MOST_TRIES):
         if run.over("better places"):
             break
@@ -216,9 +219,12 @@ def place_vehicle(
             judged, spare = spare, None
         if judged is not None:
             placed, tried = _wired(run, built, wired, judged)
+            ends = {(one.net, one.owner, one.pin) for one in tried.lost}
+            idle += ends <= lost and best is not None and placed.faults >= best.faults
+            lost |= ends
             if best is None or placed.order < best.order:
                 best = placed
-            if not any(placed.faults):
+            if not any(placed.faults) or (ends and idle >= ENOUGH):
                 break
             dear |= {lost.owner for lost in tried.lost if lost.owner in here}
             learned = (*learned, *squeezed(box for squeeze in tried.squeezes for box in squeeze.boxes))

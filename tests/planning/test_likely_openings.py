@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 from dataclasses import replace
 
@@ -164,3 +165,14 @@ def test_vehicles_beyond_a_parted_net_are_not_blamed() -> None:
     assert lost(("wagon", "front hole"), ("one", "p0")) == {"wagon"}
     assert lost(("one", "p0"), ("two", "p0")) == {"loco"}
     assert lost(("two", "p0")) == {"wagon"}
+
+
+def test_no_hole_is_opened_in_another() -> None:
+    """Two studs of the wall beside the loco's hole have a part of it: none of them gets a hole of its own."""
+    train = _walled()
+    search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), {"w0": 1.3, "w1": 1.3})
+    ports = {entry.name: entry.vehicle.ports for entry in train.vehicles}
+    proposed = list(itertools.islice(openings(search, set()), 40))
+    holes = [one for found in proposed for one in found.opening.holes]
+    assert len(holes) > 8
+    assert not [1 for name, hole in holes for port in ports[name] if hole.box.meets(port.box)]
