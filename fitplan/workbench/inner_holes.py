@@ -123,17 +123,23 @@ class InnerHoles:
         ports = [self._port_box(name) for kind, name, _ in (start, end) if kind == "port"]
         for run in _runs([event for event in events if event.slab in left]):
             lying = [event for event in run if 0.0 <= event.along - before <= wired]
-            hole = rings.hole([event.slab for event in lying or run])
-            if any(box is not None and _lies_within(hole.box.center, box) for box in ports):
-                continue
-            if not lying:
-                yield PassedHole(hole, 0, 0.0, 0.0, run[0].upwards)
-                continue
-            along = lying[0].along - before
-            begin, strand, forwards = [entry for entry in begins if entry[0] <= along][-1]
-            from_here = along - begin
-            on_wire = from_here if forwards else way_length(strand.points) - from_here
-            yield PassedHole(hole, strand.wire.number, along, on_wire, run[0].upwards)
+            # Each wire lies in its own stretch of what is passed: a splice may be in the midst of it.
+            stretches: dict[int, list[Passed]] = {}
+            for event in lying:
+                number = sum(begin <= event.along - before for begin, _, _ in begins) - 1
+                stretches.setdefault(number, []).append(event)
+            for number, stretch in (stretches or {-1: run}).items():
+                hole = rings.hole([event.slab for event in stretch])
+                if any(box is not None and _lies_within(hole.box.center, box) for box in ports):
+                    continue
+                if number < 0:
+                    yield PassedHole(hole, 0, 0.0, 0.0, run[0].upwards)
+                    continue
+                along = stretch[0].along - before
+                begin, strand, forwards = begins[number]
+                from_here = along - begin
+                on_wire = from_here if forwards else way_length(strand.points) - from_here
+                yield PassedHole(hole, strand.wire.number, along, on_wire, run[0].upwards)
 
     def _out(self, knot: Knot, at: Vec) -> _WayOut | None:
         """Return the way from a terminal to the outside; None where none is known."""
