@@ -58,7 +58,8 @@ class Penalties:
     shut_in
         A part that cannot be exchanged as the user allows: chosen only when no other place is left.
     unsuitable
-        Parts that do not work together: chosen only when nothing else is left; twice where one is destroyed.
+        Parts that do not work together: chosen only when nothing else is left; in the search twice where one
+        is destroyed.
     unplaced
         Leaving a part out.
     unmet
@@ -95,7 +96,7 @@ class Penalties:
         return cls(shut_in, unsuitable, max(USUAL_PENALTIES.unplaced, 4 * unsuitable), unmet)
 
     def of_unsuitable(self, why: str) -> float:
-        """Return what weighs that parts do not work together, by the reason; nothing where it is empty."""
+        """Return what a reason why parts do not work together weighs in the search; 0 where it is empty."""
         return (2 if isinstance(why, Ruins) else 1) * self.unsuitable if why else 0.0
 
 

@@ -233,12 +233,12 @@ class Search:
         shut_in = sum(len(packing.shut_in) for packing in packings)
         unmet = self.bound.extended(self.bound.start, picks).unmet
         score, shown = (
-            plain
-            + tiers.unplaced * left_out
-            + tiers.of_unsuitable(unsuitable)
-            + tiers.shut_in * shut_in
-            + tiers.unmet * unmet
-            for tiers in (self.penalties, USUAL_PENALTIES)
+            plain + tiers.unplaced * left_out + apart + tiers.shut_in * shut_in + tiers.unmet * unmet
+            # What destroys a part comes after what does not; a score that is told counts either once.
+            for tiers, apart in (
+                (self.penalties, self.penalties.of_unsuitable(unsuitable)),
+                (USUAL_PENALTIES, USUAL_PENALTIES.unsuitable if unsuitable else 0.0),
+            )
         )
         spare = sum(packing.rebuild.cost - packing.rebuild.least for packing in packings if packing.rebuild)
         least = score - self.train.weights.bricks_removed * spare

@@ -308,3 +308,15 @@ def test_where_nothing_works_what_destroys_no_part_is_chosen(ruin: bool) -> None
     (place,) = decision.best.placements
     assert decision.proved
     assert (place.part.id, decision.best.unsuitable) == ("large" if ruin else "small", "too weak")
+
+
+def test_a_score_that_is_told_counts_once_that_parts_do_not_work_together() -> None:
+    """A hundred thousand above what an option's own figures make, destroyed parts or not."""
+    train = train_of(
+        (hollow("loco", 10, 6, 9, kind="loco"),), (Need("board", (block("board", (20, 10, 10)),)),)
+    )
+    scores = [
+        choose(train, shelf_packer(60.0), lambda _, why=why: why).options[0].score
+        for why in ("", "too weak", Ruins("too many volts"))
+    ]
+    assert [score - scores[0] for score in scores] == pytest.approx([0.0, 1e5, 1e5])
