@@ -184,6 +184,13 @@ def plug_goes(plug: tuple[float, float], way: tuple[float, float]) -> bool:
     return plug[0] <= min(way) and plug[1] <= max(way)
 
 
+def plugs_on(built: BuiltTrain, wire: Wire) -> tuple[tuple[float, float], ...]:
+    """Return the edges of both plugs of a lead that keeps them, its start first; nothing for other wires."""
+    if wire.lead is None or wire.lead.shortened:
+        return ()
+    return plug_edges(built, wire.start), plug_edges(built, wire.end)
+
+
 def plug_edges(built: BuiltTrain, end: WireEnd) -> tuple[float, float]:
     """Return the two smaller edges of the plug at an end of a lead; nothing for single sockets and pins."""
     placement = built.placement(end.owner)

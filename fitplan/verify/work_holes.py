@@ -20,7 +20,7 @@ from fitplan.model.wired import Wire
 from fitplan.model.work import EASY_MM, EndOf, InnerHole, Side, WorkStep
 from fitplan.verify.assembly import back
 from fitplan.verify.closed_round import Cuts, Passing, cuts_of, once
-from fitplan.verify.leads import plug_edges, plug_goes
+from fitplan.verify.leads import plug_goes, plugs_on
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
 from fitplan.verify.sliding import STATES_IN_THE_WAY
@@ -100,9 +100,8 @@ class LedThrough:
                 cuts = self._cut(step.vehicle, step.number)
                 if not _runs_in(hole, self._leg(self.wires[number], step.vehicle), cuts):
                     yield f"wire {number} does not lie in the hole"
-                wire = self.wires[number]
-                plugged = wire.lead is not None and not wire.lead.shortened
-                if plugged and not plug_goes(plug_edges(self.built, end_of(wire, side)), hole.size):
+                plugs = plugs_on(self.built, self.wires[number])
+                if plugs and not plug_goes(plugs[_SIDES.index(side)], hole.size):
                     yield f"the plug of wire {number} does not go through the hole"
         for owner in step.parts:
             yield from self._part_led(owner, step)
@@ -191,6 +190,9 @@ class LedThrough:
             narrow = min(cuts.width(one.room) for one in run)
             if narrow < EASY_MM and not self._was_threaded(number, run, done, cuts):
                 return f"joins {names}, and wire {number} was not led through a hole {narrow:.1f} mm wide"
+            plugs = plugs_on(self.built, self.wires[number])
+            if plugs and not all(any(cuts.lets_through(one.room, plug) for plug in plugs) for one in run):
+                return f"joins {names}, and no plug of wire {number} passes a hole {narrow:.1f} mm wide"
         return None
 
     def _was_led(self, owner: str, joined: int) -> bool:

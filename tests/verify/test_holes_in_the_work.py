@@ -140,6 +140,22 @@ def test_what_is_said_to_be_blocked_is_noted_and_must_be_so(narrow: Plan) -> Non
     assert "closed round" not in words(plan, on_the_table(plan.work.steps))
 
 
+@pytest.mark.parametrize(
+    ("edges", "kept_out"), [(((5.0, 5.5), (8.0, 8.0)), False), (((5.0, 6.0),) * 2, True)]
+)
+def test_a_lead_of_which_no_plug_passes_is_not_led(
+    narrow: Plan, monkeypatch: pytest.MonkeyPatch, edges: tuple[tuple[float, float], ...], kept_out: bool
+) -> None:
+    """The hole is 5.6 mm wide and high: one plug that goes through is enough."""
+    monkeypatch.setattr("fitplan.verify.work_holes.plugs_on", lambda built, wire: edges)
+    said = words(narrow, narrow.work.steps)
+    assert ("no plug of wire 1 passes a hole 5.6 mm wide" in said) == kept_out
+    label = next(wire.label for wire in narrow.built.harness.wires if wire.number == 1)
+    text = f"{label} in loco is not led through the hole: neither of its plugs passes"
+    plan = replace(narrow, work=replace(narrow.work, blocked=(text,)))
+    assert ("all wires that this names are led" in words(plan, plan.work.steps)) != kept_out
+
+
 def test_rooms_of_a_cut_by_hand() -> None:
     """A slit of 5.6 mm over the hole lets it out at the open top; its width is that of the largest square."""
     train = planned_with(HOLE).built.train
