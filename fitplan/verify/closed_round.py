@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,6 +69,14 @@ class Cuts:
     def width(self, room: Room) -> float:
         """Return how wide a room is at its narrowest: the lesser edge of the largest square in it (mm)."""
         return self._largest(room, None)
+
+    def narrow(self, run: Sequence[Passing], edge: float) -> Iterator[tuple[float, list[Passing]]]:
+        """Yield what is narrower than an edge (mm) of rooms passed in a row, each hole by itself."""
+        widths = [self.width(one.room) for one in run]
+        for small, places in groupby(range(len(run)), key=lambda place: widths[place] < edge):
+            if small:
+                part = list(places)
+                yield min(widths[place] for place in part), [run[place] for place in part]
 
     def lets_through(self, room: Room, edges: tuple[float, float]) -> bool:
         """Return whether a box with these edges across passes a room."""

@@ -187,11 +187,12 @@ class LedThrough:
             if lid in shut:
                 return f"joins {names}, which a hole parts, while {lid} is on, by which {tip.owner} goes in"
         for number, run in _runs(path, passed):
-            narrow = min(cuts.width(one.room) for one in run)
-            if narrow < EASY_MM and not self._was_threaded(number, run, done, cuts):
-                return f"joins {names}, and wire {number} was not led through a hole {narrow:.1f} mm wide"
+            for narrow, part in cuts.narrow(run, EASY_MM):
+                if not self._was_threaded(number, part, done, cuts):
+                    return f"joins {names}, and wire {number} was not led through a hole {narrow:.1f} mm wide"
             plugs = plugs_on(self.built, self.wires[number])
             if plugs and not all(any(cuts.lets_through(one.room, plug) for plug in plugs) for one in run):
+                narrow = min(cuts.width(one.room) for one in run)
                 return f"joins {names}, and no plug of wire {number} passes a hole {narrow:.1f} mm wide"
         return None
 

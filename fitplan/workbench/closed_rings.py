@@ -65,6 +65,7 @@ class ClosedRings:
         self._faces = [line / TENTHS for line in self._edges]
         self._middles = [(line[1:] + line[:-1]) / 2 for line in self._faces]
         self._rooms = [self._across(~solid, axis) for axis in range(3)]
+        self._openings: dict[Slab, InnerHole] = {}
 
     def _drawn(self, rows: Rows, shape: tuple[int, ...]) -> NDArray[np.bool_]:
         solid = np.zeros(shape, dtype=np.bool_)
@@ -135,7 +136,7 @@ class ClosedRings:
 
     def hole(self, slabs: Iterable[Slab]) -> InnerHole:
         """Return the narrowest of some rooms that a way passes one after the other, as a hole."""
-        found = [self._opening(slab) for slab in slabs]
+        found = [self.opening(slab) for slab in slabs]
         least = min(found, key=lambda hole: hole.size[0] * hole.size[1])
         axis = AXES.index(least.axis)
         run = [hole.box for hole in found if hole.axis == least.axis and hole.size == least.size]
@@ -143,8 +144,13 @@ class ClosedRings:
         high = max(box.high[axis] for box in run)
         return InnerHole(least.axis, least.box.with_span(axis, low, high))
 
-    def _opening(self, slab: Slab) -> InnerHole:
+    def opening(self, slab: Slab) -> InnerHole:
         """Return the largest box that passes a room."""
+        if slab not in self._openings:
+            self._openings[slab] = self._find_opening(slab)
+        return self._openings[slab]
+
+    def _find_opening(self, slab: Slab) -> InnerHole:
         axis, place, number = slab
         window: list[slice] = [slice(None)] * 3
         window[axis] = slice(place, place + 1)

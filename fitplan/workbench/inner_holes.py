@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import TypeAlias
 
 from fitplan.model.solids import Box, Direction, Vec, axis_of, is_forward, plane_of, way_length
 from fitplan.model.ways_in import Moves
-from fitplan.model.work import InnerHole
+from fitplan.model.work import EASY_MM, InnerHole
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.packing.access.openings import is_open_side
 from fitplan.workbench.closed_rings import ClosedRings, Passed, left_over
@@ -121,25 +122,30 @@ class InnerHoles:
         events = sorted(rings.passed(way), key=lambda event: event.along)
         left = left_over(events)
         ports = [self._port_box(name) for kind, name, _ in (start, end) if kind == "port"]
-        for run in _runs([event for event in events if event.slab in left]):
+        # A port is told of by itself; a room that borders on it may have a hole farther on.
+        inner = [
+            event
+            for event in events
+            if event.slab in left
+            and not any(box and _lies_within(rings.opening(event.slab).box.center, box) for box in ports)
+        ]
+        for run in _runs(inner):
             lying = [event for event in run if 0.0 <= event.along - before <= wired]
+            if not lying:
+                yield PassedHole(rings.hole([event.slab for event in run]), 0, 0.0, 0.0, run[0].upwards)
             # Each wire lies in its own stretch of what is passed: a splice may be in the midst of it.
             stretches: dict[int, list[Passed]] = {}
             for event in lying:
                 number = sum(begin <= event.along - before for begin, _, _ in begins) - 1
                 stretches.setdefault(number, []).append(event)
-            for number, stretch in (stretches or {-1: run}).items():
-                hole = rings.hole([event.slab for event in stretch])
-                if any(box is not None and _lies_within(hole.box.center, box) for box in ports):
-                    continue
-                if number < 0:
-                    yield PassedHole(hole, 0, 0.0, 0.0, run[0].upwards)
-                    continue
-                along = stretch[0].along - before
+            for number, stretch in stretches.items():
                 begin, strand, forwards = begins[number]
-                from_here = along - begin
-                on_wire = from_here if forwards else way_length(strand.points) - from_here
-                yield PassedHole(hole, strand.wire.number, along, on_wire, run[0].upwards)
+                for part in _narrow_parts(stretch, rings) or [stretch]:
+                    along = part[0].along - before
+                    from_here = along - begin
+                    on_wire = from_here if forwards else way_length(strand.points) - from_here
+                    hole = rings.hole([event.slab for event in part])
+                    yield PassedHole(hole, strand.wire.number, along, on_wire, run[0].upwards)
 
     def _out(self, knot: Knot, at: Vec) -> _WayOut | None:
         """Return the way from a terminal to the outside; None where none is known."""
@@ -194,6 +200,12 @@ def _runs(events: Sequence[Passed]) -> list[list[Passed]]:
             last[axis] = [event]
             runs.append(last[axis])
     return runs
+
+
+def _narrow_parts(run: Sequence[Passed], rings: ClosedRings) -> list[list[Passed]]:
+    """Return what is narrow in a run, each narrow part of it by itself: a closed room parts two holes."""
+    kinds = groupby(run, key=lambda event: min(rings.opening(event.slab).size) < EASY_MM)
+    return [list(part) for narrow, part in kinds if narrow]
 
 
 def _length(one: InnerHole, other: InnerHole) -> float:

@@ -15,7 +15,14 @@ from fitplan.verify.closed_round import Cuts, once
 from fitplan.verify.result import Problem
 from fitplan.verify.scene import Site, sites_of
 from fitplan.verify.work import check_work
-from tests.workbench.led_train import DOOR, HOLE, planned_with, two_rooms
+from tests.workbench.led_train import (
+    DOOR,
+    HOLE,
+    planned_with,
+    planned_with_a_brick_taken_out,
+    planned_with_an_end_opened,
+    two_rooms,
+)
 
 from .lies import problems
 
@@ -128,6 +135,35 @@ def test_a_lid_that_wires_come_in_by_is_off_when_they_are_joined() -> None:
     late = [step for step in steps if step is not first]
     place = next(n for n, step in enumerate(late) if step.act == "measure")
     assert "is on, by which" in words(plan, (*late[:place], first, *late[place:]))
+
+
+def test_holes_that_a_plan_opens_are_holes() -> None:
+    """A brick that is taken out of the wall inside, and one in the end wall: wires are led, or it is told."""
+    out = planned_with_a_brick_taken_out()
+    assert told(out, out.work.steps) == ()
+    assert "on the table, and they pass a hole that is closed round" in words(
+        out, on_the_table(out.work.steps)
+    )
+    end = planned_with_an_end_opened()
+    assert told(end, end.work.steps) == ()
+    assert "was not led through a hole 5.6 mm wide" in words(end, without_leading(end.work.steps))
+
+
+def test_each_of_two_holes_in_a_row_counts() -> None:
+    """Of two walls with a closed room between them, leading through the first hole alone is not enough."""
+    train = planned_with(HOLE).built.train
+    second = HOLE.with_span(0, 84.0, 92.0)
+    body = two_rooms(HOLE)
+    wall = BodySolid(Box((84.0, 8.0, 19.2), (92.0, 40.0, 57.6)), "fixed")
+    lid = replace(body.openings[0], box=body.openings[0].box.with_span(0, 8.0, 60.0))
+    body = replace(body, body=(*body.body, wall, BodySolid(second, "free")), openings=(lid,))
+    cuts = Cuts(Site(replace(train.vehicles[0], vehicle=body), frozenset(), ()).opened_by(("roof",)))
+    way: tuple[Vec, ...] = ((30, 23.6, 80), (30, 23.6, 46.8), (110, 23.6, 46.8))
+    run = [one for one in once(list(cuts.passed(way))) if one.room[0] == 0]
+    parts = list(cuts.narrow(run, 6.4))
+    assert [width for width, _ in parts] == pytest.approx([5.6, 5.6])
+    for hole, (_, part) in zip((HOLE, second), parts, strict=True):
+        assert all(hole.low[0] < one.at[0] < hole.high[0] for one in part)
 
 
 def test_what_is_said_to_be_blocked_is_noted_and_must_be_so(narrow: Plan) -> None:

@@ -8,7 +8,7 @@ from fitplan.model.needed import Need
 from fitplan.model.part import Part
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Vec
-from fitplan.model.vehicle import BodySolid, Opening, Vehicle
+from fitplan.model.vehicle import BodySolid, Opening, Removable, Vehicle
 from fitplan.planning.run import plan_train
 from fitplan.surface import read_train
 from tests.packing.small_trains import block, hollow, train_of
@@ -31,9 +31,34 @@ def two_rooms(hole: Box, *, lids: int = 1) -> Vehicle:
 
 
 def planned_with(hole: Box, size: Vec = (40.0, 24.0, 24.0), lids: int = 1) -> Plan:
+    return _planned((two_rooms(hole, lids=lids),), size)
+
+
+def planned_with_a_brick_taken_out() -> Plan:
+    """The hole is a brick until the plan has it taken out."""
+    body = two_rooms(HOLE)
+    brick = BodySolid(HOLE, "removable", "brick in the wall")
+    body = replace(body, body=(*body.body[:-1], brick), removables=(Removable("brick in the wall", 1.0),))
+    return _planned((body,), (40.0, 24.0, 24.0), may_open=True)
+
+
+def planned_with_an_end_opened() -> Plan:
+    """One block in a wagon, whose front wall the plan opens; only the rear of its two rooms has a lid."""
+    loco, wagon = hollow("loco", 12, 6, 10, kind="loco"), replace(two_rooms(HOLE, lids=2), name="wagon")
+    wagon = replace(
+        wagon,
+        kind="wagon",
+        openings=wagon.openings[:1],
+        ports=tuple(port for port in wagon.ports if port.out == "-x"),
+    )
+    return _planned((loco, wagon), (40.0, 24.0, 24.0), may_open=True)
+
+
+def _planned(vehicles: tuple[Vehicle, ...], size: Vec, may_open: bool = False) -> Plan:
     parts: tuple[Part, Part] = (block("board", size), block("load", size))
-    needs = (Need("one", (parts[0],)), Need("two", (parts[1],)))
+    one, two = vehicles[0].name, vehicles[-1].name
+    needs = (Need("one", (parts[0],), vehicles=(one,)), Need("two", (parts[1],), vehicles=(two,)))
     nets = (("go", ("one.p0", "two.p0")), ("back", ("one.p1", "two.p1")))
-    train = train_of((two_rooms(hole, lids=lids),), needs, nets)
+    train = train_of(vehicles, needs, nets)
     catalogue = {**read_train("peat-railcar").catalogue, **{part.id: part for part in parts}}
-    return plan_train(replace(train, catalogue=catalogue))
+    return plan_train(replace(train, catalogue=catalogue, may_open=may_open))

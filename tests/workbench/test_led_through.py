@@ -16,7 +16,14 @@ from fitplan.model.solids import Box, Vec
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.recheck import recheck
 from fitplan.workbench.closed_rings import ClosedRings, left_over
-from tests.workbench.led_train import DOOR, HOLE, planned_with, two_rooms
+from tests.workbench.led_train import (
+    DOOR,
+    HOLE,
+    planned_with,
+    planned_with_a_brick_taken_out,
+    planned_with_an_end_opened,
+    two_rooms,
+)
 
 SIZE = 5
 Cell = tuple[int, int, int]
@@ -179,3 +186,23 @@ def test_a_part_that_passes_is_led_on_its_wires() -> None:
     assert led.parts
     (placed,) = [step for step in plan.work.steps if step.act == "place" and step.parts == led.parts]
     assert led.number < placed.number
+
+
+def test_wires_are_led_through_where_a_brick_is_taken_out() -> None:
+    """The hole is there only once the rebuild has taken its brick out."""
+    plan = planned_with_a_brick_taken_out()
+    assert [one.remove for one in plan.built.rebuilds] == [("brick in the wall",)]
+    led = [step for step in plan.work.steps if step.hole is not None]
+    assert {end[0] for step in led for end in step.ends} == {1, 2}
+    assert all(step.hole is not None and step.hole.box == HOLE for step in led)
+
+
+def test_a_closed_room_behind_an_opened_end_hides_no_hole() -> None:
+    """Wires come through the brick with a hole, 3.2 mm, and a room without a lid, to the hole, 5.6 mm."""
+    plan = planned_with_an_end_opened()
+    assert plan.built.opening is not None
+    assert len(plan.built.opening.holes) == 1
+    (led,) = [step for step in plan.work.steps if step.hole is not None]
+    assert led.hole is not None
+    assert led.hole.box == HOLE
+    assert set(led.wires) == {1, 2}
