@@ -166,11 +166,13 @@ def test_findings_are_made_in_the_checks() -> None:
 
 
 def test_what_this_page_names_is_there() -> None:
-    """Every module, folder and dotted name that DEVELOPERS.md has in code marks stands in the tree.
+    """Every module, folder and dotted name that DEVELOPERS.md or docs/ has in code marks stands in the tree.
 
     A path is meant from the top, from the package, or as the end of one path.
     """
-    text = TABLE.read_text("utf-8")
+    pages = sorted((TABLE.parent / "docs").glob("*.md"))
+    text = "\n".join(page.read_text("utf-8") for page in [TABLE, *pages])
+    assert all(f"(docs/{page.name})" in text for page in pages)
     paths = set(re.findall(r"`([\w./-]+\.(?:py|c))(?=[` ])", text)) | set(re.findall(r"`((?:\w+/)+)`", text))
     tree = [path.as_posix() for path in [*PACKAGE.rglob("*"), *Path(__file__).parent.rglob("*")]]
     for path in paths:
