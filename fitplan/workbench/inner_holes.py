@@ -69,11 +69,13 @@ class InnerHoles:
         self._rings: dict[frozenset[str], ClosedRings] = {}
         self._outs: dict[Knot, _WayOut | None] = {}
         self._between: dict[tuple[Terminal, Terminal], tuple[PassedHole, ...]] = {}
+        self._strands: dict[tuple[Terminal, Terminal], Sequence[Strand]] = {}
         for strand in loom.strands:
             for knot in (strand.first, strand.last):
                 if knot[0] != "splice":
                     for strands, far in loom.ways_from(strand, knot):
                         pair = ((strand.wire.number, knot), (strands[-1].wire.number, far))
+                        self._strands[pair] = strands
                         self._between[pair] = tuple(self._passed(strands, knot, far))
         self._on: dict[int, list[tuple[float, InnerHole]]] = {}
         for passed in (one for holes in self._between.values() for one in holes if one.wire):
@@ -87,6 +89,17 @@ class InnerHoles:
     def between(self, one: Terminal, other: Terminal) -> tuple[PassedHole, ...]:
         """Return what is passed from one terminal to another that wires join, in that order."""
         return self._between.get((one, other), ())
+
+    @property
+    def joined(self) -> Iterator[tuple[Terminal, Terminal]]:
+        """All terminals that wires join, each pair both ways round."""
+        return iter(self._between)
+
+    def lies_shut(self, one: Terminal, other: Terminal) -> bool:
+        """Whether holes are passed between two terminals, or would be with no lid off."""
+        if self._between[one, other]:
+            return True
+        return any(self._passed(self._strands[one, other], one[1], other[1], shut=True))
 
     def on(self, wire: int) -> tuple[InnerHole, ...]:
         """Return the holes that a wire lies in, from where it begins in the vehicle on."""
@@ -104,8 +117,13 @@ class InnerHoles:
 
     # -- the way round ---------------------------------------------------------------------------------------
 
-    def _passed(self, strands: Sequence[Strand], start: Knot, end: Knot) -> Iterator[PassedHole]:
-        """Yield what is passed on the way in to a terminal, along wires, and out from another."""
+    def _passed(
+        self, strands: Sequence[Strand], start: Knot, end: Knot, *, shut: bool = False
+    ) -> Iterator[PassedHole]:
+        """Yield what is passed on the way in to a terminal, along wires, and out from another.
+
+        The lids by which both go in are off, or with ``shut`` none is.
+        """
         points: list[Vec] = []
         begins: list[tuple[float, Strand, bool]] = []
         knot = start
@@ -116,7 +134,7 @@ class InnerHoles:
         one, other = self._out(start, points[0]), self._out(end, points[-1])
         if one is None or other is None:
             return
-        rings = self.rings_with(frozenset({one[1], other[1]} - {""}))
+        rings = self.rings_with(frozenset() if shut else frozenset({one[1], other[1]} - {""}))
         before, wired = way_length(one[0]), way_length(points)
         way = (*reversed(one[0]), *points, *other[0])
         events = sorted(rings.passed(way), key=lambda event: event.along)

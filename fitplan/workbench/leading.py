@@ -226,11 +226,24 @@ class _Leads:
 
     def _open_for_splices(self) -> None:
         """Have lids off when splices are made inside: by them go in the parts that hang on these beside."""
-        for pair in self.search.holes.pairs:
-            number, (_, owner, _) = pair[0]
-            end, lid = self._end(pair[0]), self._lids.get(owner, "")
-            if end in self._table and lid and any(name in self._inside for name in self._splices(pair)):
-                self.found.lids[number, "start" if end == (number, "end") else "end"] = lid
+        for pair in self.search.holes.joined:
+            end, lid = self._end(pair[0]), self._lids.get(pair[0][1][1], "")
+            inside = self._inside & set(self._splices(pair))
+            if end in self._table and lid and inside and self.search.holes.lies_shut(*pair):
+                self.found.lids |= {one: lid for name in inside if (one := self._end_at(name)) is not None}
+
+    def _end_at(self, splice: str) -> EndOf | None:
+        """Return one of the ends that meet in a splice."""
+        sides: tuple[Side, Side] = ("start", "end")
+        return next(
+            (
+                (wire.number, side)
+                for wire in self.built.harness.wires
+                for side in sides
+                if (there := wire_end(wire, side)).kind == "splice" and there.owner == splice
+            ),
+            None,
+        )
 
     # -- parts -----------------------------------------------------------------------------------------------
 

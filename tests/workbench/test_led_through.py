@@ -6,8 +6,11 @@ import itertools
 import random
 from collections import deque
 from functools import cache
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 
 from fitplan.lattice.cover import TENTHS
@@ -16,6 +19,7 @@ from fitplan.model.solids import Box, Vec
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.recheck import recheck
 from fitplan.workbench.closed_rings import ClosedRings, left_over
+from fitplan.workbench.leading import Leading, _Leads
 from tests.workbench.led_train import (
     DOOR,
     HOLE,
@@ -206,3 +210,37 @@ def test_a_closed_room_behind_an_opened_end_hides_no_hole() -> None:
     assert led.hole is not None
     assert led.hole.box == HOLE
     assert set(led.wires) == {1, 2}
+
+
+@pytest.mark.parametrize(
+    ("splice", "end", "lid", "shut", "off"),
+    [
+        ("S1", "end", "roof", True, {(1, "end"): "roof"}),
+        # Nothing parts the two whatever is off; the splice is made on the table; the lamp hangs on nothing
+        # yet, or goes in where nothing is to be opened.
+        ("S1", "end", "roof", False, {}),
+        ("S2", "end", "roof", True, {}),
+        ("S1", "start", "roof", True, {}),
+        ("S1", "end", "", True, {}),
+    ],
+)
+def test_a_lid_is_off_when_a_splice_is_made_inside_for_what_goes_in_by_it(
+    splice: str, end: str, lid: str, shut: bool, off: dict[object, str]
+) -> None:
+    """Its wire comes out by that lid while it hangs beside the vehicle."""
+    lamp, sensor = (2, ("pin", "lamp", "plus")), (3, ("pin", "sensor", "plus"))
+    holes = SimpleNamespace(joined=[(lamp, sensor)], lies_shut=lambda one, other: shut)
+    wires = [SimpleNamespace(number=1, start=wire_end("pin", "far"), end=wire_end("splice", "S1"))]
+    leads: Any = SimpleNamespace(
+        search=SimpleNamespace(holes=holes), found=Leading(),
+        built=SimpleNamespace(harness=SimpleNamespace(wires=wires)),
+        _inside={"S1"}, _table={(2, "end")}, _lids={"lamp": lid}, _end=lambda terminal: (terminal[0], end),
+        _splices=lambda pair: iter([splice]),
+    )  # fmt: skip
+    leads._end_at = lambda name: _Leads._end_at(leads, name)
+    _Leads._open_for_splices(leads)
+    assert leads.found.lids == off
+
+
+def wire_end(kind: str, owner: str) -> Any:
+    return SimpleNamespace(kind=kind, owner=owner)
