@@ -71,10 +71,13 @@ class _LeadingSteps:
 
     def steps(self) -> Iterator[tuple[int, WorkStep]]:
         """Yield the steps of leading, and before which step of the order each comes."""
-        for end, lid in self._leading.lids.items():
-            place = self._done.get((end, ""))
-            if place is not None and self._steps[place].spot != "table":
-                yield from self._taken_off(lid, place)
+        wanted = [
+            (place, lid)
+            for end, lid in self._leading.lids.items()
+            if (place := self._done.get((end, ""))) is not None and self._steps[place].spot != "table"
+        ]
+        for place, lid in sorted(wanted):  # the first that wants it off has it taken off for all
+            yield from self._taken_off(lid, place)
         for owner, part in self._leading.parts.items():
             place = self._before_part(owner)
             if place is not None:
