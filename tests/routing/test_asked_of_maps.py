@@ -179,7 +179,7 @@ def test_a_tree_of_three_has_its_splices_by_name() -> None:
     assert {(one.end.net, one.end.vehicle, one.end.voxel) for one in pieces} == {("n", "a", (9, 9, 9))}  # type: ignore[union-attr]
     tree.ways = ways[:2]
     assert NetWiring._tree_over(self, terminals, members) is None
-    self._ways.tree = lambda key: None
+    self._ways.tree = lambda key, to_compare: None
     assert NetWiring._tree_over(self, terminals, members) is None
 
 

@@ -204,7 +204,8 @@ def test_trees_without_a_proof_are_told_and_those_not_found_are_undecided(
     asked: list[bool] = []
     found: Any = VoxelTree((), (), (), 40.126, False, 33.333)
 
-    def search(trees: Any, terminals: Any, *, quickly: bool) -> Any:
+    def search(trees: Any, terminals: Any, *, quickly: bool, to_compare: bool) -> Any:
+        assert not to_compare
         asked.append(quickly)
         if SHUT in terminals:
             raise TreeUndecidedError("given up")
