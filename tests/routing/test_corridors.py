@@ -235,7 +235,7 @@ def test_what_is_told_of_a_tree_is_never_above_it(monkeypatch: pytest.MonkeyPatc
 class Searched:
     """The exact search as it is asked: it ends where it is let work so much and knows so cheap a tree."""
 
-    needs, within = 0, 0.0
+    needs, within, finds = 0, 0.0, True
     asked: list[tuple[int, int]]
 
     def __init__(
@@ -245,7 +245,7 @@ class Searched:
         self.gave_up = work < Searched.needs or limit > 10 * Searched.within
 
     def solve(self) -> VoxelTree | None:
-        return None if self.gave_up else VoxelTree((), (), (), 5.0, True)
+        return None if self.gave_up or not Searched.finds else VoxelTree((), (), (), 5.0, True)
 
 
 @pytest.mark.parametrize(
@@ -282,6 +282,11 @@ def test_how_much_work_goes_to_an_exact_tree(
     assert Searched.asked == asked
     assert found is not None
     assert found.proved == bool(asked and asked[-1][1] >= needs and asked[-1][0] <= 10 * within)
+    # A search that ends with nothing takes no tree away that is known.
+    monkeypatch.setattr(Searched, "finds", False)
+    known = shortest_tree(map_, [Terminal(((k, 0, 0),)) for k in range(count)])
+    assert known is not None
+    assert not known.proved
 
 
 # -- chains --------------------------------------------------------------------------------------------------

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import combinations
+from typing import Any
 
 import pytest
 
@@ -13,7 +15,10 @@ from fitplan.model.needed import Need
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Place
 from fitplan.model.wired import Harness
+from fitplan.routing.harness import harness
+from fitplan.routing.harness.gauges import straight_metres
 from fitplan.routing.harness.harness import try_vehicle, wire_train
+from fitplan.routing.negotiation.layout import Layout
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 from fitplan.routing.negotiation.wired_before import WiredBefore
 from fitplan.routing.trees import net_ways
@@ -71,3 +76,39 @@ def test_a_try_leaves_no_trace(monkeypatch: pytest.MonkeyPatch, ends: int, anew:
     assert after.harness == whole.harness
     assert runs == [False, True] + [False] * anew
     assert quick == [False, bool(anew)] + [False] * anew
+
+
+def test_what_nets_were_wired_with_is_tried_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As thick as the whole length asks for from the first: nothing is laid twice, and a wrong guess is."""
+    built = _built(4)
+    heavy = {net.name: SteadyLoad(2000.0 if net.name == "all" else 20.0) for net in built.train.nets}
+    thick = wire_train(built, heavy)
+    thin = wire_train(built, {net.name: SteadyLoad() for net in built.train.nets})
+    assert thick.diameters["all"] > thin.diameters["all"]
+    asked: list[float] = []
+    lay = harness.lay_out
+
+    def counted(*given: Any, **more: Any) -> Layout:
+        asked.append(given[2]["all"])
+        return lay(*given, **more)
+
+    monkeypatch.setattr(harness, "lay_out", counted)
+    for like, laid in ((None, 2), (thick.gauges, 1), (thin.gauges, 2)):
+        asked.clear()
+        again = wire_train(built, heavy, like=like)
+        assert again.gauges == thick.gauges
+        assert len(asked) == laid
+        assert asked[-1] == thick.diameters["all"]
+    assert again.harness == thick.harness
+
+
+def test_straight_links_are_what_a_vehicle_that_is_not_wired_counts_for() -> None:
+    """From pin to pin along the axes, the shortest tree; of vehicles that are wired nothing."""
+    built = _built(3)
+    loads = {net.name: SteadyLoad() for net in built.train.nets}
+    layout = wire_train(built, loads, later=frozenset({"v"})).layout
+    points = [end.at for net in layout.nets if net.net.name == "all" for end in net.ends]
+    apart = sorted(sum(abs(a - b) for a, b in zip(*pair, strict=True)) for pair in combinations(points, 2))
+    found = straight_metres(layout, frozenset({"v"}))
+    assert found["all"] == pytest.approx(sum(apart[:2]) / 1000)  # of three points the two shorter sides
+    assert straight_metres(layout, frozenset()) == {}

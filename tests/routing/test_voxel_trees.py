@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 from scipy.sparse.csgraph import dijkstra
 
 from fitplan.kernels import reused_memory
+from fitplan.routing.trees import voxel_trees
 from fitplan.routing.trees.chain_orders import best_order, exchanged_order
+from fitplan.routing.trees.pieces import MOST_IN_SPLICE
 from fitplan.routing.trees.steiner import steiner_tree
-from fitplan.routing.trees.tree_map import FAR, CostMap, Terminal, TreeMap, VoxelTree
+from fitplan.routing.trees.tree_map import FAR, CostMap, Terminal, TreeMap, TreeUndecidedError, VoxelTree
 from fitplan.routing.trees.tree_search import Exact, Greedy, through_all
 from fitplan.routing.trees.voxel_trees import MOST_EXACT, MOST_WORK, lengths_between, shortest_tree
 from fitplan.routing.ways.shortest_ways import WayMap
@@ -68,6 +70,41 @@ def check(tree: VoxelTree, terminals: list[Terminal]) -> None:
         assert graph.degree(number) <= terminal.wires
     for number in range(len(terminals), len(graph)):
         assert graph.degree(number) >= 3
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("count", [4, 5, 6])
+def test_where_no_end_meets_a_way_all_meet_at_the_one_site(
+    seed: int, count: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The greedy tree ends at its first way; the sum of scipy's lengths to the site, and its price, is it.
+
+    Where neither the exact search nor sites find a tree, that one stands if a sleeve holds so many wires.
+    """
+    free, pins = small(seed, count + 1)
+    sites = np.zeros_like(free)
+    sites[pins[-1]] = True
+    terminals = [Terminal((pin,)) for pin in pins[:-1]]
+    with reused_memory():
+        map_ = tree_map(free, 2.0, sites)
+        lengths = between(free)
+        numbers = [int(np.ravel_multi_index(pin, free.shape)) for pin in pins]
+        cost = sum(lengths[one, numbers[-1]] for one in numbers[:-1]) + 2.0 * (count - 2)
+        tree = shortest_tree(map_, terminals)
+        assert tree is not None
+        check(tree, terminals)
+        assert tree.proved
+        assert tree.splices == (pins[-1],)
+        assert tree.cost_mm == pytest.approx(cost, rel=CLOSE)
+        monkeypatch.setattr(voxel_trees, "MOST_WORK", 0)
+        monkeypatch.setattr(voxel_trees, "_over_sites", lambda *given: given[-1])
+        if count > MOST_IN_SPLICE:
+            with pytest.raises(TreeUndecidedError):
+                shortest_tree(map_, terminals)
+        else:
+            again = shortest_tree(map_, terminals)
+            assert again is not None
+            assert again.cost_mm == pytest.approx(cost, rel=CLOSE)
 
 
 @pytest.mark.parametrize(("seed", "count"), [(0, 3), (1, 4), (2, 5), (3, 6), (4, 7)])

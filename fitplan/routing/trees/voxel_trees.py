@@ -19,6 +19,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.routing.trees.pieces import MOST_IN_SPLICE
 from fitplan.routing.trees.steiner import steiner_tree
 from fitplan.routing.trees.tree_map import FAR, Terminal, TreeMap, TreeUndecidedError, VoxelTree
 from fitplan.routing.trees.tree_search import Exact, Greedy, least_joints
@@ -70,20 +71,20 @@ def shortest_tree(
     if quickly and tree is not None:
         least = map_.in_mm(_round_trip(between))
         return replace(tree, least_mm=min(least, tree.cost_mm))
-    if tree is None:
-        tree = _star(map_, terminals, floods)
+    star = _star(map_, terminals, floods) if tree is None else None
+    tree = tree or star
     if len(terminals) <= GREEDY_EXACT:
         found, ended = _exact(map_, terminals, floods, between, tree, MOST_WORK // 4)
-        if ended:
+        if found is not None or (ended and tree is None):
             return found
     tree = _over_sites(map_, terminals, floods, between, tree)
-    if to_compare and tree is not None and len(terminals) > GREEDY_EXACT:
+    if to_compare and tree not in (None, star) and len(terminals) > GREEDY_EXACT:
         return tree
     if len(terminals) <= MOST_EXACT:
         found, ended = _exact(map_, terminals, floods, between, tree, MOST_WORK)
-        if ended:
+        if found is not None or (ended and tree is None):
             return found
-    if tree is None:
+    if tree is None or (tree is star and len(terminals) > MOST_IN_SPLICE):
         raise TreeUndecidedError(f"no tree over {len(terminals)} ends was found")
     return _with_bound(map_, terminals, floods, between, tree)
 
