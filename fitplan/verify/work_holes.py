@@ -10,55 +10,26 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence, Set
-from dataclasses import dataclass
 from itertools import pairwise, product
 
 from fitplan.model.plan import Plan
 from fitplan.model.solids import AXES, Box, Vec, axis_of, is_forward, plane_of, unit_vector, way_length
 from fitplan.model.vehicle import OPEN_SIDES, open_side
 from fitplan.model.wired import Wire
-from fitplan.model.work import EASY_MM, EndOf, InnerHole, Side, WorkStep
+from fitplan.model.work import EASY_MM, EndOf, InnerHole, WorkStep
 from fitplan.verify.assembly import back
 from fitplan.verify.closed_round import Cuts, Passing, cuts_of, once
 from fitplan.verify.leads import plug_goes, plugs_on
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
 from fitplan.verify.sliding import STATES_IN_THE_WAY
-from fitplan.verify.work_ends import end_of, is_built_in
+from fitplan.verify.work_ends import SIDES, end_of, is_built_in
 from fitplan.verify.work_tools import tool_passes
+from fitplan.verify.work_ways import JoinedWay, JoinedWays, WayTip, leg_of, runs_of
 
 _TOUCH = 0.05
 _BESIDE = 1.0
 """So far beside the box of a hole (mm) a wire may run that lies in it."""
-
-
-@dataclass(frozen=True)
-class _Tip:
-    """Where a way along wires ends: a pin, by the end of its wire, or a port."""
-
-    end: EndOf
-    owner: str
-    port: str
-    at: Vec
-
-
-@dataclass(frozen=True)
-class _Path:
-    """A way along wires from one tip to another: wires with their points in that order, and all joints."""
-
-    tips: tuple[_Tip, _Tip]
-    wires: tuple[tuple[int, tuple[Vec, ...]], ...]
-    ends: tuple[EndOf, ...]
-    splices: int
-
-    def wire_at(self, along: float) -> int:
-        """Return the wire so far along (mm); 0 before the first and behind the last."""
-        gone = 0.0
-        for number, points in self.wires:
-            if gone <= along <= gone + way_length(points):
-                return number
-            gone += way_length(points)
-        return 0
 
 
 class LedThrough:
@@ -71,7 +42,7 @@ class LedThrough:
         self._placed: dict[str, int] = {}
         self._lids: dict[str, list[tuple[int, str]]] = defaultdict(list)
         self._led: list[WorkStep] = []
-        self._known: dict[str, list[_Path]] = {}
+        self._ways = JoinedWays(wires)
 
     def note(self, step: WorkStep) -> None:
         """Keep a step in mind."""
@@ -98,10 +69,10 @@ class LedThrough:
                 if (number, side) in fast:
                     yield f"wire {number} hangs on something that does not go through the hole"
                 cuts = self._cut(step.vehicle, step.number)
-                if not _runs_in(hole, self._leg(self.wires[number], step.vehicle), cuts):
+                if not _runs_in(hole, leg_of(self.wires[number], step.vehicle), cuts):
                     yield f"wire {number} does not lie in the hole"
                 plugs = plugs_on(self.built, self.wires[number])
-                if plugs and not plug_goes(plugs[_SIDES.index(side)], hole.size):
+                if plugs and not plug_goes(plugs[SIDES.index(side)], hole.size):
                     yield f"the plug of wire {number} does not go through the hole"
         for owner in step.parts:
             yield from self._part_led(owner, step)
@@ -113,7 +84,7 @@ class LedThrough:
             return
         if set(step.ends) - hanging:
             yield f"names a wire that {owner} does not hang on"
-        for path in self._paths(step.vehicle):
+        for path in self._ways.within(step.vehicle):
             mine = [tip for tip in path.tips if tip.owner == owner]
             others = [tip for tip in path.tips if tip.owner != owner]
             if not mine or not others or others[0].port or not all(end in self._joined for end in path.ends):
@@ -132,7 +103,7 @@ class LedThrough:
         """Tell what hangs on two parts and cannot be laid in; wires of which the plan says so are noted."""
         told: set[str] = set()
         for vehicle in self.sites:
-            for path in self._paths(vehicle):
+            for path in self._ways.within(vehicle):
                 sheet.count("ways along wires")
                 fault = self._fault(path, vehicle)
                 if fault is None:
@@ -144,7 +115,7 @@ class LedThrough:
             if text not in told:
                 sheet.problem("work", "order", f"says {text}; all wires that this names are led")
 
-    def _fault(self, path: _Path, vehicle: str) -> tuple[int, str] | None:
+    def _fault(self, path: JoinedWay, vehicle: str) -> tuple[int, str] | None:
         """Return the step in which a way along wires is closed though it cannot be laid in, and why."""
         if not all(end in self._joined for end in path.ends):
             return None  # never joined: that is told elsewhere
@@ -164,7 +135,7 @@ class LedThrough:
 
     def _kept_out(
         self,
-        path: _Path,
+        path: JoinedWay,
         passed: Sequence[Passing],
         last: WorkStep | None,
         done: int,
@@ -186,7 +157,7 @@ class LedThrough:
             shut = {one.name for one in self.sites[vehicle].vehicle.openings} - self._off(vehicle, done)
             if lid in shut:
                 return f"joins {names}, which a hole parts, while {lid} is on, by which {tip.owner} goes in"
-        for number, run in _runs(path, passed):
+        for number, run in runs_of(path, passed):
             for narrow, part in cuts.narrow(run, EASY_MM):
                 if not self._was_threaded(number, part, done, cuts):
                     return f"joins {names}, and wire {number} was not led through a hole {narrow:.1f} mm wide"
@@ -201,7 +172,7 @@ class LedThrough:
             owner in step.parts and joined < step.number < self._placed.get(owner, 0) for step in self._led
         )
 
-    def _passes(self, owner: str, path: _Path, passed: Sequence[Passing], cuts: Cuts) -> bool:
+    def _passes(self, owner: str, path: JoinedWay, passed: Sequence[Passing], cuts: Cuts) -> bool:
         """Return whether a part, and the splices that it draws along, pass all rooms."""
         placement = self.built.placement(owner)
         if placement is None:
@@ -227,7 +198,7 @@ class LedThrough:
 
     def held(self, end: EndOf, step: WorkStep) -> Cuts | None:
         """Return the body that keeps wires of a part that goes in in a hole; None where nothing does."""
-        for path in self._paths(step.vehicle):
+        for path in self._ways.within(step.vehicle):
             far = path.tips[1]
             there = far.owner in self._placed or is_built_in(self.built, far.owner)
             if path.tips[0].end != end or path.tips[0].port or far.port or not there:
@@ -237,7 +208,7 @@ class LedThrough:
                 return self._cut(step.vehicle, step.number)
         return None
 
-    def _passed(self, path: _Path, vehicle: str, now: int) -> Iterator[list[Passing]]:
+    def _passed(self, path: JoinedWay, vehicle: str, now: int) -> Iterator[list[Passing]]:
         """Yield what is passed once on each way round that a path closes; ``along`` is along the wires."""
         cuts = self._cut(vehicle, now)
         points: list[Vec] = []
@@ -249,7 +220,7 @@ class LedThrough:
             found = [Passing(p.room, p.along - begin, p.at, p.side) for p in passed]
             yield [p for p in found if not self._in_a_port(p.at, path)]
 
-    def _in_a_port(self, at: Vec, path: _Path) -> bool:
+    def _in_a_port(self, at: Vec, path: JoinedWay) -> bool:
         ports = [
             port.box
             for site in self.sites.values()
@@ -267,7 +238,7 @@ class LedThrough:
     def _cut(self, vehicle: str, now: int) -> Cuts:
         return cuts_of(self.sites[vehicle].opened_by(self._off(vehicle, now)))
 
-    def _ways_out(self, tip: _Tip, vehicle: str) -> list[tuple[Vec, ...]]:
+    def _ways_out(self, tip: WayTip, vehicle: str) -> list[tuple[Vec, ...]]:
         """Return the ways by which what is at a tip comes out: as its assembly says; else straight."""
         site = self.sites[vehicle]
         if tip.port:
@@ -291,81 +262,9 @@ class LedThrough:
             found.append((tip.at, _moved(tip.at, unit_vector(out), far)))
         return found
 
-    def _paths(self, vehicle: str) -> list[_Path]:
-        """Return all ways along wires in a vehicle, each both ways round."""
-        if vehicle not in self._known:
-            self._known[vehicle] = self._find_paths(vehicle)
-        return self._known[vehicle]
-
-    def _find_paths(self, vehicle: str) -> list[_Path]:
-        ends: dict[tuple[str, str], list[tuple[int, Side]]] = defaultdict(list)
-        for number, wire in self.wires.items():
-            for side in _SIDES:
-                if self._kind(wire, side, vehicle) == "splice":
-                    ends["splice", end_of(wire, side).owner].append((number, side))
-        found: list[_Path] = []
-
-        def walk(tip: _Tip, number: int, side: Side, before: _Path | None) -> None:
-            wire = self.wires[number]
-            points = self._leg(wire, vehicle)
-            far: Side = "end" if side == "start" else "start"
-            here = ((number, side),) if self._kind(wire, side, vehicle) != "port" else ()
-            there = ((number, far),) if self._kind(wire, far, vehicle) != "port" else ()
-            wires = (*(before.wires if before else ()), (number, points if side == "start" else points[::-1]))
-            joints = (*(before.ends if before else ()), *here, *there)
-            splices = before.splices if before else 0
-            if self._kind(wire, far, vehicle) == "splice":
-                so_far = _Path((tip, tip), wires, joints, splices + 1)
-                for other, back_side in ends["splice", end_of(wire, far).owner]:
-                    if other not in {one for one, _ in wires}:
-                        walk(tip, other, back_side, so_far)
-            else:
-                found.append(_Path((tip, self._tip(wire, far, vehicle)), wires, joints, splices))
-
-        for number, wire in self.wires.items():
-            for side in _SIDES:
-                if self._leg(wire, vehicle) and self._kind(wire, side, vehicle) != "splice":
-                    walk(self._tip(wire, side, vehicle), number, side, None)
-        return found
-
-    def _leg(self, wire: Wire, vehicle: str) -> tuple[Vec, ...]:
-        return next((leg.points for leg in wire.legs if leg.vehicle == vehicle and len(leg.points) > 1), ())
-
-    def _kind(self, wire: Wire, side: Side, vehicle: str) -> str:
-        """Return what a wire's end is in a vehicle: a pin, a splice, or the port that it goes on through."""
-        legs = [leg for leg in wire.legs if leg.vehicle == vehicle and len(leg.points) > 1]
-        if not legs:
-            return ""
-        port = legs[0].enters if side == "start" else legs[0].leaves
-        return "port" if port else end_of(wire, side).kind
-
-    def _tip(self, wire: Wire, side: Side, vehicle: str) -> _Tip:
-        leg = next(one for one in wire.legs if one.vehicle == vehicle and len(one.points) > 1)
-        at = leg.points[0] if side == "start" else leg.points[-1]
-        port = leg.enters if side == "start" else leg.leaves
-        return _Tip((wire.number, side), "" if port else end_of(wire, side).owner, port, at)
-
     def _owner(self, end: EndOf) -> str:
         there = end_of(self.wires[end[0]], end[1])
         return there.owner if there.kind == "pin" else ""
-
-
-_SIDES: tuple[Side, Side] = ("start", "end")
-
-
-def _runs(path: _Path, passed: Sequence[Passing]) -> Iterator[tuple[int, list[Passing]]]:
-    """Yield what wires pass without a gap, cut by cut, with the wire that lies there."""
-    runs: list[tuple[int, list[Passing]]] = []
-    for axis in range(3):
-        for one in (p for p in passed if p.room[0] == axis):
-            wire = path.wire_at(one.along)
-            last = runs[-1][1][-1].room if runs and runs[-1][0] == wire else (-1, 0, 0)
-            if last[0] == axis and abs(last[1] - one.room[1]) == 1:
-                runs[-1][1].append(one)
-            else:
-                runs.append((wire, [one]))
-    runs.sort(key=lambda run: run[1][0].along)
-    yield from (run for run in runs if run[0])
 
 
 def _shrunk(box: Box) -> Box:
