@@ -11,9 +11,8 @@ A ring that no plane across an axis holds whole, as in a slanting wall, is not s
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,6 +65,7 @@ class ClosedRings:
         self._middles = [(line[1:] + line[:-1]) / 2 for line in self._faces]
         self._rooms = [self._across(~solid, axis) for axis in range(3)]
         self._openings: dict[Slab, InnerHole] = {}
+        self._known: dict[tuple[Vec, ...], tuple[Passed, ...]] = {}
 
     def _drawn(self, rows: Rows, shape: tuple[int, ...]) -> NDArray[np.bool_]:
         solid = np.zeros(shape, dtype=np.bool_)
@@ -91,45 +91,71 @@ class ClosedRings:
         rooms[open_air[labels]] = -1
         return rooms
 
-    def passed(self, way: Sequence[Vec]) -> Iterator[Passed]:
-        """Yield the closed rooms that a way of straight pieces passes (points in mm)."""
-        gone = 0.0
-        for start, end in pairwise(way):
-            first, last = np.array(start), np.array(end)
-            run = last - first
-            long = float(np.linalg.norm(run))
-            for axis in range(3):
-                middles = self._middles[axis]
-                low, high = sorted((first[axis], last[axis]))
-                one, other = np.searchsorted(middles, [low, high], side="right")
-                for slab in range(int(one), int(other)):
-                    share = (middles[slab] - first[axis]) / run[axis]
-                    number = self._room_at(axis, slab, first + share * run)
-                    if number > 0:
-                        yield Passed((axis, slab, number), gone + float(share) * long, bool(run[axis] > 0))
-            gone += long
+    def passed(self, way: Sequence[Vec]) -> tuple[Passed, ...]:
+        """Return the closed rooms that a way of straight pieces passes (points in mm), piece by piece."""
+        asked = tuple(way)
+        if asked not in self._known:
+            self._known[asked] = self._pass(asked)
+        return self._known[asked]
+
+    def _pass(self, way: Sequence[Vec]) -> tuple[Passed, ...]:
+        points = np.array(way, dtype=float)
+        runs = np.diff(points, axis=0)
+        long = np.sqrt((runs**2).sum(axis=1))
+        gone = np.concatenate([[0.0], np.cumsum(long)])
+        found: list[tuple[int, Passed]] = []
+        for axis in range(3):
+            pieces, slabs, shares, rooms = self._crossed(axis, points, runs)
+            along = gone[pieces] + shares * long[pieces]
+            upwards = runs[pieces, axis] > 0
+            for piece, slab, room, far, up in zip(
+                *(row.tolist() for row in (pieces, slabs, rooms, along, upwards)), strict=True
+            ):
+                if room > 0:
+                    found.append((piece, Passed((axis, slab, room), far, up)))
+        found.sort(key=lambda one: one[0])
+        return tuple(one for _, one in found)
 
     def same(self, one: Sequence[Vec], other: Sequence[Vec]) -> bool:
         """Return whether two ways with the same ends pass the same closed rooms: one is laid as the other."""
         passed = [*self.passed(one), *self.passed(other[::-1])]
         return not left_over(passed)
 
-    def _room_at(self, axis: int, slab: int, point: NDArray[np.float64]) -> int:
-        """Return the room across an axis that a point lies in: where it lies in brick, the nearest."""
-        index: list[int | slice] = [slice(None)] * 3
-        index[axis] = slab
-        rooms = self._rooms[axis][tuple(index)]
-        u, v = (other for other in range(3) if other != axis)
-        at = [
-            int(np.clip(np.searchsorted(self._faces[i], point[i], side="right") - 1, 0, rooms.shape[n] - 1))
-            for n, i in enumerate((u, v))
-        ]
-        number = int(rooms[at[0], at[1]])
-        if number:
-            return number
+    def _crossed(
+        self, axis: int, points: NDArray[np.float64], runs: NDArray[np.float64]
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64], NDArray[np.int32]]:
+        """Return where a way crosses the middles of slabs: piece, slab, share of the piece, and the room."""
+        middles = self._middles[axis]
+        ends = np.searchsorted(middles, points[:, axis], side="right")
+        first = np.minimum(ends[:-1], ends[1:])
+        count = np.abs(np.diff(ends))
+        pieces = np.repeat(np.arange(len(count)), count)
+        slabs = np.arange(len(pieces)) - np.repeat(np.cumsum(count) - count, count) + first[pieces]
+        shares = (middles[slabs] - points[pieces, axis]) / runs[pieces, axis]
+        at = points[pieces] + shares[:, None] * runs[pieces]
+        return pieces, slabs, shares, self._rooms_at(axis, slabs, at)
+
+    def _rooms_at(
+        self, axis: int, slabs: NDArray[np.int64], points: NDArray[np.float64]
+    ) -> NDArray[np.int32]:
+        """Return the rooms that points lie in, each in its slab: for one in brick the nearest."""
+        cells = [slabs] * 3
+        for i in range(3):
+            if i != axis:
+                found = np.searchsorted(self._faces[i], points[:, i], side="right") - 1
+                cells[i] = np.clip(found, 0, len(self._middles[i]) - 1)
+        rooms: NDArray[np.int32] = self._rooms[axis][tuple(cells)]
+        for number in np.flatnonzero(rooms == 0).tolist():
+            rooms[number] = self._nearest(axis, int(slabs[number]), points[number])
+        return rooms
+
+    def _nearest(self, axis: int, slab: int, point: NDArray[np.float64]) -> int:
+        """Return the room across an axis that is nearest to a point."""
+        rooms = np.take(self._rooms[axis], slab, axis=axis)
         off = [
             np.maximum(np.maximum(self._faces[i][:-1] - point[i], point[i] - self._faces[i][1:]), 0.0)
-            for i in (u, v)
+            for i in range(3)
+            if i != axis
         ]
         away = np.where(rooms != 0, np.hypot.outer(*off), np.inf)
         return int(rooms.flat[int(away.argmin())])
