@@ -23,6 +23,7 @@ from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.posts import broadened
 from fitplan.packing.vehicle.pressed import cheapest_pair
 from fitplan.packing.vehicle.room_for_parts import bricks_of, taken_of
+from fitplan.packing.vehicle.snug_pads import snug
 from fitplan.packing.vehicle.support import borne_by, cut_to, from_above, middle_of, stands
 from fitplan.packing.vehicle.wall_tape import tape_on_a_wall
 
@@ -107,7 +108,7 @@ def with_shelves(
             found.append(replace(place, carried_by=SHELF_WORDS[shelf.kind], steady=False))
             continue
         added += [box for one in shelf.boxes if (box := in_tenths(one)) not in added]
-        found.append(_on(place, shelf))
+        found.append(_on(place, snug(shelf, place)))
     return tuple(found)
 
 
