@@ -70,7 +70,15 @@ class _LeadingSteps:
                     self._done[end, ""] = place
 
     def steps(self) -> Iterator[tuple[int, WorkStep]]:
-        """Yield the steps of leading, and before which step of the order each comes."""
+        """Yield the steps of leading, and before which step of the order each comes.
+
+        A lid that is wanted off later, and then earlier, is taken off once.
+        """
+        for place, step in list(self._all()):
+            if step.act != "open" or self._lids[step.opening] == place:
+                yield place, step
+
+    def _all(self) -> Iterator[tuple[int, WorkStep]]:
         wanted = [
             (place, lid)
             for end, lid in self._leading.lids.items()

@@ -16,10 +16,12 @@ from numpy.typing import NDArray
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Vec
+from fitplan.model.work import InnerHole, WorkStep
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.recheck import recheck
 from fitplan.workbench.closed_rings import ClosedRings, left_over
 from fitplan.workbench.leading import Leading, _Leads
+from fitplan.workbench.led_steps import with_leading
 from tests.workbench.led_train import (
     DOOR,
     HOLE,
@@ -244,3 +246,27 @@ def test_a_lid_is_off_when_a_splice_is_made_inside_for_what_goes_in_by_it(
 
 def wire_end(kind: str, owner: str) -> Any:
     return SimpleNamespace(kind=kind, owner=owner)
+
+
+def test_a_lid_that_is_wanted_off_later_and_then_earlier_is_taken_off_once() -> None:
+    """For a splice inside; then a wire is led to its port before, by a hole that the lid is over."""
+    hole = InnerHole("x", HOLE)
+    wire = SimpleNamespace(number=1)
+    strand = SimpleNamespace(wire=wire, first=("pin", "lamp", "plus"), last=("port", "rear", "1"), arrives=0)
+    search: Any = SimpleNamespace(
+        vehicle="loco", loom=SimpleNamespace(strands=[strand]),
+        holes=SimpleNamespace(on=lambda number: (hole,)),
+        around=SimpleNamespace(both_mouths_clear=lambda hole, off, inside: "roof" in off),
+        body=SimpleNamespace(vehicle=SimpleNamespace(openings=[SimpleNamespace(name="roof")])),
+    )  # fmt: skip
+    steps = [
+        WorkStep(0, "thread", "inside", "loco", wires=(1,), ends=((1, "end"),), port="rear"),
+        WorkStep(0, "splice", "inside", "loco", wires=(2,), ends=((2, "end"),), splice="S1"),
+        WorkStep(0, "run", "inside"),
+    ]
+    led = Leading(lids={(2, "end"): "roof"})
+    told = list(with_leading(steps, {"loco": search}, {"loco": led}))
+    assert [(s.act, s.opening, s.hole) for s in told] == [
+        ("open", "roof", None), ("thread", "roof", hole), ("thread", "", None), ("splice", "", None),
+        ("close", "roof", None), ("run", "", None),
+    ]  # fmt: skip
