@@ -47,24 +47,30 @@ class Cuts:
         self._known: dict[tuple[int, int], NDArray[np.int64]] = {}
 
     def passed(self, way: Sequence[Vec]) -> Iterator[Passing]:
-        """Yield the closed rooms that a way passes, in mm along it."""
+        """Yield the closed rooms that a way passes, one after the other, in mm along it."""
         gone = 0.0
         for start, end in pairwise(way):
             one, two = np.array(start), np.array(end)
-            for axis in range(3):
-                if one[axis] == two[axis]:
-                    continue
-                middles = (self._lines[axis][1:] + self._lines[axis][:-1]) / 2
-                between = (middles > min(one[axis], two[axis])) & (middles <= max(one[axis], two[axis]))
-                for cut in np.flatnonzero(between).tolist():
-                    share = float((middles[cut] - one[axis]) / (two[axis] - one[axis]))
-                    point = one + share * (two - one)
-                    room = self._room(axis, cut, point)
-                    if room:
-                        x, y, z = point.tolist()
-                        far = gone + share * float(np.linalg.norm(two - one))
-                        yield Passing((axis, cut, room), far, (x, y, z), 1 if two[axis] > one[axis] else -1)
-            gone += float(np.linalg.norm(two - one))
+            long = float(np.linalg.norm(two - one))
+            yield from sorted(self._on_a_piece(one, two, gone, long), key=lambda passing: passing.along)
+            gone += long
+
+    def _on_a_piece(
+        self, one: NDArray[np.float64], two: NDArray[np.float64], gone: float, long: float
+    ) -> Iterator[Passing]:
+        for axis in range(3):
+            if one[axis] == two[axis]:
+                continue
+            middles = (self._lines[axis][1:] + self._lines[axis][:-1]) / 2
+            between = (middles > min(one[axis], two[axis])) & (middles <= max(one[axis], two[axis]))
+            for cut in np.flatnonzero(between).tolist():
+                share = float((middles[cut] - one[axis]) / (two[axis] - one[axis]))
+                point = one + share * (two - one)
+                room = self._room(axis, cut, point)
+                if room:
+                    x, y, z = point.tolist()
+                    side = 1 if two[axis] > one[axis] else -1
+                    yield Passing((axis, cut, room), gone + share * long, (x, y, z), side)
 
     def width(self, room: Room) -> float:
         """Return how wide a room is at its narrowest: the lesser edge of the largest square in it (mm)."""

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import TypeAlias
 
-from fitplan.model.solids import Box, Direction, Vec, axis_of, is_forward, plane_of, way_length
+from fitplan.model.solids import AXES, Box, Direction, Vec, axis_of, is_forward, plane_of, way_length
+from fitplan.model.vehicle import Port
 from fitplan.model.ways_in import Moves
 from fitplan.model.work import EASY_MM, InnerHole
 from fitplan.packing.access.disassembly import Disassembly
@@ -106,10 +107,10 @@ class InnerHoles:
         return tuple(hole for _, hole in sorted(self._on.get(wire, ()), key=lambda one: one[0]))
 
     def _lies_in(self, passed: PassedHole) -> None:
-        """Note a hole for its wire: of two that are one the narrower."""
+        """Note a hole for its wire: of two that are one the narrower, not of two in a row."""
         there = self._on.setdefault(passed.wire, [])
         for place, (along, hole) in enumerate(there):
-            if hole.axis == passed.hole.axis and abs(along - passed.on_wire) <= _length(hole, passed.hole):
+            if _meet(hole, passed.hole) and abs(along - passed.on_wire) <= _length(hole, passed.hole):
                 if min(passed.hole.size) < min(hole.size):
                     there[place] = (passed.on_wire, passed.hole)
                 return
@@ -139,13 +140,13 @@ class InnerHoles:
         way = (*reversed(one[0]), *points, *other[0])
         events = sorted(rings.passed(way), key=lambda event: event.along)
         left = left_over(events)
-        ports = [self._port_box(name) for kind, name, _ in (start, end) if kind == "port"]
+        ports = [port for kind, name, _ in (start, end) if kind == "port" and (port := self._port(name))]
         # A port is told of by itself; a room that borders on it may have a hole farther on.
         inner = [
             event
             for event in events
             if event.slab in left
-            and not any(box and _lies_within(rings.opening(event.slab).box.center, box) for box in ports)
+            and not any(_lies_in_port(rings.opening(event.slab), port) for port in ports)
         ]
         for run in _runs(inner):
             lying = [event for event in run if 0.0 <= event.along - before <= wired]
@@ -174,7 +175,7 @@ class InnerHoles:
     def _find_out(self, knot: Knot, at: Vec) -> _WayOut | None:
         kind, name, _ = knot
         if kind == "port":
-            port = next((one for one in self._body.vehicle.ports if one.name == name), None)
+            port = self._port(name)
             return None if port is None else (_straight(at, port.out, self._body.vehicle.hull), "")
         if name in self.ways:
             opening, moves = self.ways[name]
@@ -194,8 +195,8 @@ class InnerHoles:
     def _lid(self, opening: str) -> str:
         return "" if is_open_side(self._body.vehicle, opening) else opening
 
-    def _port_box(self, name: str) -> Box | None:
-        return next((one.box for one in self._body.vehicle.ports if one.name == name), None)
+    def _port(self, name: str) -> Port | None:
+        return next((one for one in self._body.vehicle.ports if one.name == name), None)
 
     def rings_with(self, lids: frozenset[str]) -> ClosedRings:
         """Return what is closed round while these lids are off."""
@@ -231,11 +232,21 @@ def _length(one: InnerHole, other: InnerHole) -> float:
     return max(one.deep, other.deep)
 
 
-def _lies_within(point: Vec, box: Box) -> bool:
-    return all(
-        low - _PAST_MM < value < high + _PAST_MM
-        for low, value, high in zip(box.low, point, box.high, strict=True)
-    )
+def _meet(one: InnerHole, other: InnerHole) -> bool:
+    """Return whether two holes along one axis meet there."""
+    axis = AXES.index(one.axis)
+    low = max(one.box.low[axis], other.box.low[axis])
+    return one.axis == other.axis and low <= min(one.box.high[axis], other.box.high[axis])
+
+
+def _lies_in_port(hole: InnerHole, port: Port) -> bool:
+    """Return whether a room is a port's, and does not go on farther behind it."""
+    axis, (low, high) = AXES.index(hole.axis), (port.box.low, port.box.high)
+    if axis == axis_of(port.out) and not (
+        low[axis] - _PAST_MM <= hole.box.low[axis] and hole.box.high[axis] <= high[axis] + _PAST_MM
+    ):
+        return False
+    return all(a - _PAST_MM < at < b + _PAST_MM for a, at, b in zip(low, hole.box.center, high, strict=True))
 
 
 def _straight(at: Vec, out: Direction, hull: Box) -> tuple[Vec, ...]:

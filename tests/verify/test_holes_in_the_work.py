@@ -15,6 +15,7 @@ from fitplan.verify.closed_round import Cuts, once
 from fitplan.verify.result import Problem
 from fitplan.verify.scene import Site, sites_of
 from fitplan.verify.work import check_work
+from fitplan.verify.work_ways import JoinedWay, WayTip, runs_of
 from tests.workbench.led_train import (
     DOOR,
     HOLE,
@@ -164,6 +165,27 @@ def test_each_of_two_holes_in_a_row_counts() -> None:
     assert [width for width, _ in parts] == pytest.approx([5.6, 5.6])
     for hole, (_, part) in zip((HOLE, second), parts, strict=True):
         assert all(hole.low[0] < one.at[0] < hole.high[0] for one in part)
+
+
+def test_a_hole_is_one_also_where_its_wire_turns_back_to_the_rear() -> None:
+    """What is passed is told in that order on every piece of a way: with a corner inside it is one run."""
+    train = planned_with(HOLE).built.train
+    body = two_rooms(HOLE)
+    step = (BodySolid(HOLE.with_span(0, 62.0, 64.0).with_span(2, 44.4, 49.6), "free"),)
+    solid = BodySolid(HOLE.with_span(0, 62.0, 64.0), "fixed")
+    body = replace(body, body=(*body.body, solid, *step))
+    cuts = Cuts(Site(replace(train.vehicles[0], vehicle=body), frozenset(), ()).opened_by(("roof",)))
+    way: tuple[Vec, ...] = ((90, 23, 80), (90, 23, 46), (63.5, 23.5, 46.5), (30, 23, 46), (30, 23, 80))
+    numbers = []
+    for points in (way, way[::-1]):
+        passed = [one for one in cuts.passed(points) if one.room[0] == 0]
+        assert [one.along for one in passed] == sorted(one.along for one in passed)
+        path = JoinedWay((WayTip((1, "start"), "", "", way[0]),) * 2, ((1, points),), (), 0)
+        ((_, run),) = runs_of(path, once(passed))
+        assert len(list(cuts.narrow(run, 6.4))) == 1
+        numbers.append([one.room for one in run])
+    assert numbers[0] == numbers[1][::-1]
+    assert len(numbers[0]) > 2
 
 
 def test_what_is_said_to_be_blocked_is_noted_and_must_be_so(narrow: Plan) -> None:

@@ -16,10 +16,12 @@ from numpy.typing import NDArray
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Vec
+from fitplan.model.vehicle import Port
 from fitplan.model.work import InnerHole, WorkStep
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.recheck import recheck
 from fitplan.workbench.closed_rings import ClosedRings, left_over
+from fitplan.workbench.inner_holes import InnerHoles, PassedHole, _lies_in_port
 from fitplan.workbench.leading import Leading, _Leads
 from fitplan.workbench.led_steps import with_leading
 from tests.workbench.led_train import (
@@ -270,3 +272,34 @@ def test_a_lid_that_is_wanted_off_later_and_then_earlier_is_taken_off_once() -> 
         ("open", "roof", None), ("thread", "roof", hole), ("thread", "", None), ("splice", "", None),
         ("close", "roof", None), ("run", "", None),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("rear", "front", "high", "in_port"),
+    [
+        (0.0, 8.0, 24.0, True),
+        (7.0, 8.8, 24.0, True),
+        (0.0, 9.8, 24.0, False),  # a wall behind the port with the same hole
+        (8.0, 9.8, 24.0, False),
+        (8.0, 8.8, 56.0, False),  # the room that it opens to
+    ],
+)
+def test_a_hole_that_goes_on_behind_a_port_is_told_of(
+    rear: float, front: float, high: float, in_port: bool
+) -> None:
+    """The port's box is as deep as the end wall, 8 mm."""
+    port = Port("rear", Box((0.0, 20.0, 20.0), (8.0, 24.0, 24.0)), "-x")
+    hole = InnerHole("x", Box((rear, 20.0, 20.0), (front, 24.0, high)))
+    assert _lies_in_port(hole, port) == in_port
+
+
+def test_of_holes_that_meet_the_narrower_is_kept_and_two_in_a_row_both() -> None:
+    """As the wire between two pairs of parts passes them: 1 mm on is another hole where they do not meet."""
+    first, narrower, next_one = (
+        InnerHole("x", Box((low, 0.0, 0.0), (high, 5.0, wide)))
+        for low, high, wide in ((8.0, 8.8, 5.0), (8.8, 9.8, 4.0), (10.0, 11.0, 3.0))
+    )
+    holes: Any = SimpleNamespace(_on={})
+    for along, hole in ((8.4, first), (9.3, narrower), (10.5, next_one), (8.5, first)):
+        InnerHoles._lies_in(holes, PassedHole(hole, 1, along, along, True))
+    assert [hole for _, hole in holes._on[1]] == [narrower, next_one]
