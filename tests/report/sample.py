@@ -8,6 +8,7 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import replace
+from functools import cache
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import (
@@ -433,8 +434,9 @@ class _Harness:
         return wire
 
 
+@cache
 def sample_plan(tag: str = "", connector: bool = True, wagons: int = 0) -> Plan:
-    """Return the sample plan; ``tag`` is put behind every name and free text.
+    """Return the sample plan, made once; ``tag`` is put behind every name and free text.
 
     ``wagons`` more stand between the second vehicle and the last.
     """
@@ -731,6 +733,10 @@ def sample_plan(tag: str = "", connector: bool = True, wagons: int = 0) -> Plan:
         0,
         work=work.plan(NO_METER),
     )
+
+
+sample_plan_anew = sample_plan.__wrapped__
+"""The sample plan made once more: what is compared with it owes nothing to what is kept of the first."""
 
 
 def broken_plan(tag: str = "") -> Plan:

@@ -12,12 +12,12 @@ from fitplan.model.ways_in import Exchanged, WayOut
 from fitplan.report.comparison import compare_plans, comparison_page, print_comparison
 
 from .reading import PageReader
-from .sample import HOSTILE, broken_plan, sample_plan
+from .sample import HOSTILE, broken_plan, sample_plan, sample_plan_anew
 
 
 def test_a_plan_equals_itself() -> None:
     """Nothing has changed between a plan and the same plan."""
-    comparison = compare_plans(sample_plan(), sample_plan())
+    comparison = compare_plans(sample_plan(), sample_plan_anew())
     assert comparison.same
     assert "Nothing has changed" in comparison_page([comparison])
 

@@ -42,7 +42,7 @@ from fitplan.report.lists.connector_cavities import cavities
 from fitplan.report.lists.wording import clean
 from fitplan.units import STUD
 
-from .sample import HOSTILE, sample_plan
+from .sample import HOSTILE, sample_plan, sample_plan_anew
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -88,7 +88,7 @@ def test_svg_shows_names_as_they_read() -> None:
 
 def test_svg_is_one_to_one_and_the_same_twice(plan: Plan) -> None:
     """A user unit is a millimetre: width in mm and view box agree; bytes do not change."""
-    for one, two in zip(drawings(plan), drawings(sample_plan()), strict=True):
+    for one, two in zip(drawings(plan), drawings(sample_plan_anew()), strict=True):
         data = svg_bytes(one)
         assert data == svg_bytes(two)
         root = ElementTree.fromstring(data)

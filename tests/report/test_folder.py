@@ -11,7 +11,7 @@ from fitplan.model.plan import Plan
 from fitplan.report.plan_folder import plan_files
 
 from .reading import PageReader
-from .sample import HOSTILE, sample_plan
+from .sample import HOSTILE, sample_plan, sample_plan_anew
 
 
 @pytest.fixture(scope="module")
@@ -72,7 +72,7 @@ def test_files_begin_as_their_kinds_do(files: dict[str, bytes]) -> None:
 
 def test_same_plan_same_bytes(files: dict[str, bytes]) -> None:
     """Every file of a plan is the same to the byte when it is made again."""
-    again = plan_files(sample_plan())
+    again = plan_files(sample_plan_anew())
     assert list(again) == list(files)
     assert [name for name in files if files[name] != again[name]] == []
 

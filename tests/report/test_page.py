@@ -17,7 +17,7 @@ from fitplan.report.lists.wording import clean, number, tells_a_figure
 from fitplan.report.page.page import page_bytes
 
 from .reading import PageReader
-from .sample import HOSTILE, broken_plan, sample_plan
+from .sample import HOSTILE, broken_plan, sample_plan, sample_plan_anew
 
 FOLDER = Path(page_module.__file__).parent
 
@@ -113,7 +113,7 @@ def test_page_is_small_and_the_same_twice(plan: Plan) -> None:
     """The page is well under 3 MB and holds no clock and no chance."""
     first = page_bytes(plan)
     assert len(first) < 3_000_000
-    assert first == page_bytes(sample_plan())
+    assert first == page_bytes(sample_plan_anew())
 
 
 def test_page_asks_for_nothing_from_outside(read: PageReader) -> None:

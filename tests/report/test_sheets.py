@@ -36,7 +36,7 @@ from fitplan.report.sheets.printed_sheets import CHECK, printed_sheets, sheet_pa
 from fitplan.units import STUD
 from tests.conftest import Planned
 
-from .sample import HOSTILE, broken_plan, sample_plan
+from .sample import HOSTILE, broken_plan, sample_plan, sample_plan_anew
 
 POINT = 25.4 / 72
 DOTS = 24.0
@@ -142,7 +142,7 @@ def test_text_is_text(plan: Plan, document: pypdfium2.PdfDocument) -> None:
 
 def test_sheets_are_the_same_twice(plan: Plan) -> None:
     """The file holds no clock and no chance."""
-    assert printed_sheets(plan) == printed_sheets(sample_plan())
+    assert printed_sheets(plan) == printed_sheets(sample_plan_anew())
 
 
 @pytest.mark.parametrize("name", ["".join(HOSTILE), HOSTILE[0], HOSTILE[1]], ids=["all", "script", "formula"])
