@@ -18,7 +18,7 @@ from fitplan.routing.map.topology import Segment
 from fitplan.routing.negotiation.net_joining import NetJoining, NetTask
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 from fitplan.routing.negotiation.wired_before import WiredBefore
-from fitplan.routing.trees.voxel_trees import GREEDY_EXACT
+from fitplan.routing.trees.voxel_trees import PROVED_AT_ONCE
 from tests.routing.test_harness import Flow, built_of
 
 SPOTS = {f"p{i}": ("ab"[i % 2], 14.0 + 19.0 * (i % 4), 9.0 + 11.0 * (i // 4)) for i in range(8)}
@@ -59,7 +59,7 @@ def test_least_important_stages_end_first_and_are_told(monkeypatch: pytest.Monke
     assert {"styles of wiring", "shortest ways to compare with"} <= cuts[-1]
 
 
-@pytest.mark.parametrize("ends", [GREEDY_EXACT, GREEDY_EXACT + 1])
+@pytest.mark.parametrize("ends", [PROVED_AT_ONCE, PROVED_AT_ONCE + 1])
 def test_only_trees_of_many_ends_are_found_quickly_when_it_is_late(
     ends: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -71,8 +71,8 @@ def test_only_trees_of_many_ends_are_found_quickly_when_it_is_late(
     clock.now = 9.9
     done = wire_train(built, CURRENTS, budget)
     assert not done.harness.unreached
-    assert ("proofs of trees" in done.layout.cut) == (ends > GREEDY_EXACT)
-    if ends <= GREEDY_EXACT:
+    assert ("proofs of trees" in done.layout.cut) == (ends > PROVED_AT_ONCE)
+    if ends <= PROVED_AT_ONCE:
         assert done.layout.unproved == wire_train(built, CURRENTS).layout.unproved == []
 
 

@@ -161,7 +161,7 @@ static int offer(u32 v, u32 value) {
   if (label[at] && label[at] <= value + 1u) return 1;
   if (hopeless(value, v)) return 1;
   label[at] = value + 1u;
-  if (!sparse) came[v] = EVERY;
+  came[v] = EVERY;
   return push(value, at);
 }
 
@@ -184,6 +184,7 @@ EXPORT(merge) u32 merge(u32 one, u32 two) {
     if (value > limit || (label[n] && label[n] <= value + 1u)) continue;
     if (hopeless((u32)value, back[n])) continue;
     label[n] = (u32)value + 1u;
+    came[back[n]] = EVERY;
     if (!push((u32)value, n)) return 0;
   }
   return 1;
@@ -210,16 +211,14 @@ EXPORT(spread) u32 spread(u32 until) {
       STEPS(26);
       u32 v = sparse ? back[n] : n;
       u32 go = steps_of(v);
-      if (!sparse) {
-        if (go & EVEN) {
-          u32 from = came[v], may = 0;
-          if (from == EVERY) may = EVERY;
-          while (from && may != EVERY) {
-            may |= heirs[__builtin_ctz(from)];
-            from &= from - 1u;
-          }
-          go &= may;
+      if (go & EVEN) {
+        u32 from = came[v], may = 0;
+        if (from == EVERY) may = EVERY;
+        while (from && may != EVERY) {
+          may |= heirs[__builtin_ctz(from)];
+          from &= from - 1u;
         }
+        go &= may;
       }
       go &= EVERY & ~(1u << CENTRE);
       while (go) {
@@ -235,12 +234,12 @@ EXPORT(spread) u32 spread(u32 until) {
         u32 next = value + step_length(v, w, d);
         if (next < value || next == FAR) return 0; /* longer than can be counted */
         if (label[m] && label[m] <= next + 1u) {
-          if (!sparse && label[m] == next + 1u) came[w] |= 1u << d;
+          if (label[m] == next + 1u) came[w] |= 1u << d;
           continue;
         }
         if (guard_count ? hopeless(next, w) : next > limit) continue;
         label[m] = next + 1u;
-        if (!sparse) came[w] = 1u << d;
+        came[w] = 1u << d;
         if (!push(next, m)) return 0;
       }
     }

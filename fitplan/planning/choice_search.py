@@ -36,6 +36,9 @@ from fitplan.planning.working_sets import WorkingSets
 
 MOST_NODES = 60_000
 """Partial choices that are looked at for the best; beyond, the best so far is kept without a proof."""
+MOST_IDLE = 10_000
+"""So many of them after the best whole choice: the search ends when none has bettered it. A hundred are
+enough where the bound closes at all; where it does not, sixty thousand came to nothing either."""
 MOST_INSISTED = 4
 """So many needs without a place at once, and so many ways of each, are asked about thoroughly."""
 PATIENCE = 0.15
@@ -98,7 +101,7 @@ class Search:
         best = self.first(allowed) if most is None else None
         open_from = inf
         packed = nodes = 0
-        bettered_at = self.work
+        bettered_at, looked_at = self.work, 0
         working = WorkingSets.among(allowed, self.suits)
         while queue:
             cost, depth, _, partial, unsuitable, chosen = heapq.heappop(queue)
@@ -107,7 +110,9 @@ class Search:
             nodes += 1
             if best is not None and cost >= best.score:
                 return Best(best, open_from)  # nothing that is left can cost less
-            idle = best is not None and self.work - bettered_at > PATIENCE * self.budget.steps
+            idle = best is not None and (
+                self.work - bettered_at > PATIENCE * self.budget.steps or nodes - looked_at > MOST_IDLE
+            )
             if self.budget.used_up(self.work) or nodes > most_nodes or idle:
                 return Best(best, min(open_from, cost))
             picks = partial.picks()
@@ -136,7 +141,7 @@ class Search:
             if isinstance(whole, Chosen):
                 open_from = min(open_from, inf if whole.least >= whole.score - ROUNDING else whole.least)
                 if best is None or whole.score < best.score:
-                    best, bettered_at = whole, self.work
+                    best, bettered_at, looked_at = whole, self.work, nodes
                 heapq.heappush(queue, (whole.score, depth - 1, next(ticket), partial, unsuitable, whole))
             elif whole == "not decided":
                 open_from = min(open_from, cost)

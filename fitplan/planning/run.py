@@ -185,6 +185,7 @@ def _planned(
                 return plan
             failed |= {opened_so(there, name) for name in blamed_for(plan.built)}
             least = least and replace(least, failed=number + 1)
+    tell("comparing styles of wiring", 0.65)
     with reused_memory():
         facts = wiring_facts(laid.built, laid.layout, budget)
     if budget.over("styles of wiring"):

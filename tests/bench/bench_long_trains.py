@@ -35,7 +35,7 @@ def _ask(pipe: Connection, vehicles: int, seed: int) -> None:
     wired: list[float] = []
 
     def progress(stage: str, share: float) -> None:
-        if stage == "checking":
+        if stage == "comparing styles of wiring" and not wired:
             wired.append(time.perf_counter() - began)
 
     with second_process(("fitplan.planning.run",)) as beside:

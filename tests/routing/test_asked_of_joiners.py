@@ -47,11 +47,16 @@ def branching(inside: Any, main: Any) -> Any:
         asked.append((terminals, members))
         return main
 
-    return SimpleNamespace(
-        _ways=SimpleNamespace(cost=lambda one, two: float(abs(one.voxels[0][0] - two.voxels[0][0]))),
+    def off(one: Terminal, other: Terminal) -> float:
+        return float(min(abs(a[0] - b[0]) for a in one.voxels for b in other.voxels))
+
+    self = SimpleNamespace(
+        _ways=SimpleNamespace(cost=off, within=lambda one, two, most: off(one, two) <= most),
         _tree=lambda branch: inside(branch), _tree_over=over, asked=asked,
         _map=SimpleNamespace(frame=SimpleNamespace(pitch=0.8)),
     )  # fmt: skip
+    self._branches = lambda some: NetWiring._branches(self, some)  # type: ignore[arg-type]
+    return self
 
 
 def test_a_branch_is_reached_at_what_has_a_place_left() -> None:
@@ -93,6 +98,7 @@ def test_a_branch_is_told_by_its_parts_whatever_they_are_called() -> None:
         _branched=lambda some: [], _tree=lambda some, to_compare: [],
         _ways=SimpleNamespace(cost=lambda one, other: 5.0),
     )  # fmt: skip
+    self._branches = lambda some: NetWiring._branches(self, some)
     told = NetWiring.trunk(self, [CELL, HOLE, reach("lamp.left", 5, load="lamp")])
     assert told is not None
     assert told.branches == (("lamp.left",),)

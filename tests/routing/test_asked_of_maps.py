@@ -195,7 +195,8 @@ def test_terminals_are_flooded_as_far_as_a_tree_over_one_splice_can_matter(count
     prices = np.zeros(9, np.uint32)
     prices[3] = 7
 
-    def flood(goal: Any, goals: Any, reach: int = 0) -> int:
+    def flood(goal: Any, goals: Any, reach: int = 0, *, to_go_on: bool = False) -> int:
+        assert to_go_on == (not asked)  # the first goes on where more is wanted of it
         asked.append((goal, len(goals), reach))
         return len(asked)
 

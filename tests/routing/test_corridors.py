@@ -15,13 +15,13 @@ from numpy.typing import NDArray
 
 from fitplan.routing.trees import voxel_trees
 from fitplan.routing.trees.chain_orders import exchanged_order
+from fitplan.routing.trees.inserted_trees import Inserted
 from fitplan.routing.trees.tree_map import EDGE, FAR, CostMap, Terminal, TreeMap, VoxelTree
 from fitplan.routing.trees.tree_search import Exact, Greedy
 from fitplan.routing.trees.voxel_trees import (
-    GREEDY_EXACT,
     MOST_EXACT,
     MOST_WORK,
-    _over_sites,
+    PROVED_AT_ONCE,
     _with_bound,
     least_cost,
     lengths_between,
@@ -89,7 +89,8 @@ def test_dead_ends_are_joined_by_all_ways_between_them(seed: int, most: int) -> 
     between = lengths_between(map_, terminals, floods)
     assert between is not None
     greedy = Greedy(map_, terminals, floods).grow()
-    found = [greedy, shortest_tree(map_, terminals)]
+    grown = Inserted(map_, terminals, floods, between).grow()
+    found = [greedy, shortest_tree(map_, terminals), grown]
     if len(ends) < 8:
         found.append(Exact(map_, terminals, floods, between, FAR // 4, MOST_WORK).solve())
     for tree in found:
@@ -136,29 +137,6 @@ def test_what_bounds_a_quick_tree_is_a_round_and_back(most: int) -> None:
     count = len(ends)
     assert map_.in_units(tree.least_mm) == spans * count // (2 * (count - 1))
     assert not tree.proved
-
-
-@pytest.mark.parametrize("seed", range(4))
-def test_a_tree_over_the_best_sites_is_the_only_one(seed: int) -> None:
-    """Of four ends all splices lie where three meet, so they are among the sites that are looked at."""
-    free, steps = maze(seed, 5)
-    ends = tips(steps, 4)
-    terminals = [Terminal((end,)) for end in ends]
-    map_ = tree_map(free)
-    goals = [one.voxels for one in terminals]
-    floods = [map_.flood(goal, goals, FAR) for goal in goals]
-    between = lengths_between(map_, terminals, floods)
-    assert between is not None
-    only = union(steps, ends)
-    branches = sum(max(only.degree(place) - 2, 0) for place in only)
-    found = _over_sites(map_, terminals, floods, between, None)
-    assert found is not None
-    check(found, terminals)
-    assert found.cost_mm == only.number_of_edges() + branches * SPLICE_MM
-    # Of two that cost alike the one that was there is kept.
-    assert _over_sites(map_, terminals, floods, between, found) is found
-    dearer = replace(found, cost_mm=found.cost_mm + 1 / EDGE)
-    assert _over_sites(map_, terminals, floods, between, dearer) is not dearer
 
 
 # -- bounds --------------------------------------------------------------------------------------------------
@@ -251,15 +229,14 @@ class Searched:
 @pytest.mark.parametrize(
     ("count", "needs", "within", "greedy", "asked"),
     [
-        # Few ends: a fourth of the work first, with the greedy tree; then over sites, with all of it.
-        (GREEDY_EXACT, 1, 99.0, 9.0, [(91, MOST_WORK // 4)]),
-        (GREEDY_EXACT, 1, 8.0, 9.0, [(91, MOST_WORK // 4), (71, MOST_WORK)]),
-        (GREEDY_EXACT, MOST_WORK, 8.0, 9.0, [(91, MOST_WORK // 4), (71, MOST_WORK)]),
-        # Many: over sites first. Still more: never.
-        (GREEDY_EXACT + 1, 1, 99.0, 9.0, [(71, MOST_WORK)]),
+        # Once the greedy tree is bettered; whether the search ends or gives up, and for many ends: never.
+        (PROVED_AT_ONCE, 1, 99.0, 9.0, [(71, MOST_WORK)]),
+        (PROVED_AT_ONCE, 1, 7.0, 9.0, [(71, MOST_WORK)]),
+        (PROVED_AT_ONCE, MOST_WORK + 1, 99.0, 9.0, [(71, MOST_WORK)]),
+        (MOST_EXACT, 1, 99.0, 9.0, [(71, MOST_WORK)]),
         (MOST_EXACT + 1, 1, 99.0, 9.0, []),
-        # Without a greedy tree all wires meet in one splice.
-        (GREEDY_EXACT, 1, 99.0, None, [(81, MOST_WORK // 4)]),
+        # Without a greedy tree one grows by insertion.
+        (PROVED_AT_ONCE, 1, 99.0, None, [(71, MOST_WORK)]),
     ],
 )
 def test_how_much_work_goes_to_an_exact_tree(
@@ -273,8 +250,9 @@ def test_how_much_work_goes_to_an_exact_tree(
     first = None if greedy is None else tree(greedy)
     monkeypatch.setattr(voxel_trees, "Exact", Searched)
     monkeypatch.setattr(voxel_trees, "Greedy", lambda *_: SimpleNamespace(grow=lambda: first))
-    for name, result in (("_over_sites", tree(7.0)), ("_star", tree(8.0)), ("_with_bound", tree(7.0))):
-        monkeypatch.setattr(voxel_trees, name, lambda *_, result=result: result)
+    grown = SimpleNamespace(grow=lambda: tree(8.0), improved=lambda known: replace(known, cost_mm=7.0))
+    monkeypatch.setattr(voxel_trees, "Inserted", lambda *_: grown)
+    monkeypatch.setattr(voxel_trees, "_with_bound", lambda *_: tree(7.0))
     monkeypatch.setattr(voxel_trees, "_floods_of", lambda *_: [])
     monkeypatch.setattr(voxel_trees, "lengths_between", lambda *_: np.zeros((1, 1), np.uint32))
     map_: Any = SimpleNamespace(in_units=lambda mm: round(10 * mm))

@@ -26,7 +26,7 @@ from fitplan.routing.negotiation.vehicle_wiring import (
     USUAL,
     VehicleRouting,
 )
-from fitplan.routing.trees.voxel_trees import GREEDY_EXACT
+from fitplan.routing.trees.voxel_trees import PROVED_AT_ONCE
 from fitplan.routing.ways.way import Way
 
 PIN = NetEnd("n", "p", "p0", "a", (0.0, 0.0, 0.0), "+x")
@@ -278,9 +278,9 @@ def test_wires_are_bent_by_hand_at_pins_and_splices() -> None:
 def test_trees_are_found_quickly_when_only_tried_or_late(trying: bool, late: bool) -> None:
     """Those of many ends only: in a try, which is noted, or late, and then that it was cut is noted."""
     budget: Any = SimpleNamespace(over=lambda stage: late and stage == "proofs of trees")
-    for ends in (GREEDY_EXACT, GREEDY_EXACT + 1):
+    for ends in (PROVED_AT_ONCE, PROVED_AT_ONCE + 1):
         notes = WiringNotes("a", budget, trying)
-        many = ends > GREEDY_EXACT
+        many = ends > PROVED_AT_ONCE
         assert notes.hurries(ends) is (many and (late or trying))
         assert notes.hurried is (many and trying)
         assert notes.cut == ({"proofs of trees"} if late and many else set())

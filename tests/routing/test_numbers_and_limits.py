@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from types import SimpleNamespace
 from typing import Any
@@ -22,7 +21,6 @@ from fitplan.routing.negotiation.kept_wires import _Standing
 from fitplan.routing.negotiation.layout import KeptLayout, LaidSegment
 from fitplan.routing.negotiation.share_table import ASIDE
 from fitplan.routing.trees import voxel_trees
-from fitplan.routing.trees.steiner import steiner_tree
 from fitplan.routing.trees.tree_map import Terminal
 from fitplan.routing.ways.bend_room import sharp_corners, unchamfered
 from fitplan.routing.ways.bends import room_at_corners
@@ -130,24 +128,6 @@ def test_colours_that_are_not_found_in_time_are_none(monkeypatch: pytest.MonkeyP
         found = colours._apart(nets, beside, {}, ["YE", "BU"])
         assert set(found) == (set(names) if tries >= 6 else set())
         assert all(found[one] != found[other] for one in found for other in beside[one])
-
-
-def test_a_tree_search_ends_after_so_many_parts() -> None:
-    """Never with more than were asked for, and with a bound that holds; all it needs is a proof."""
-    rng = np.random.default_rng(5)
-    side = range(5)
-    edges = []
-    for x, y in itertools.product(side, side):
-        for other in ((x + 1, y), (x, y + 1)):
-            if max(other) < 5:
-                edges.append(((x, y), other, float(rng.integers(5, 9))))
-    terminals = [(0, 0), (4, 0), (0, 4), (4, 4), (2, 2), (1, 3), (3, 1), (2, 4)]
-    whole = steiner_tree(edges, terminals)
-    parts = [steiner_tree(edges, terminals, most_parts=most) for most in range(1, whole.parts + 1)]
-    assert whole.proved
-    assert [one.parts for one in parts] == list(range(1, whole.parts + 1))
-    for one in parts:
-        assert one.lower_bound <= whole.weight <= one.weight
 
 
 def test_terminals_where_others_may_meet_bound_a_large_tree(monkeypatch: pytest.MonkeyPatch) -> None:

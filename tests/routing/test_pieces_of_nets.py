@@ -301,7 +301,7 @@ def test_loads_of_one_kind_are_chained_where_they_are_nearer_than_the_trunk(seed
         same = kinds[reaches.index(one)] == kinds[reaches.index(two)]
         if same and one.wires > 1 and two.wires > 1 and cost(one, two) <= min(near[one], near[two]):
             pairs.add_edge(one, two)
-    found = branches_of(reaches, cost)
+    found = branches_of(reaches, near.__getitem__, lambda one, two, most: cost(one, two) <= most)
     assert {frozenset(group) for group in found} == {frozenset(p) for p in nx.connected_components(pairs)}
     assert sum(map(len, found)) == 6
 

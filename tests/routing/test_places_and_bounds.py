@@ -118,8 +118,9 @@ def test_what_branches_cost_is_told_to_the_hundredth() -> None:
     self: Any = SimpleNamespace(
         net="n", _map=SimpleNamespace(name="a", frame=SimpleNamespace(pitch=0.8)),
         _branched=lambda some: [diagonal, diagonal, straight], _tree=tree,
-        _ways=SimpleNamespace(cost=lambda one, other: 5.0),
+        _ways=SimpleNamespace(cost=lambda one, other: 5.0, within=lambda *_: True),
     )  # fmt: skip
+    self._branches = lambda some: NetWiring._branches(self, some)
     told = NetWiring.trunk(self, [*trunk, *lamps])
     assert told is not None
     assert (told.net, told.vehicle) == ("n", "a")

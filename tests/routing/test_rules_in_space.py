@@ -7,7 +7,6 @@ import math
 from types import SimpleNamespace
 from typing import Any
 
-import networkx as nx
 import numpy as np
 import pytest
 
@@ -24,7 +23,6 @@ from fitplan.routing.map.vehicle_map import REACH_MM, VehicleMap
 from fitplan.routing.negotiation.negotiated import NegotiationSettings
 from fitplan.routing.negotiation.share_table import ShareTable
 from fitplan.routing.trees.branching_cost import splice_wire
-from fitplan.routing.trees.reductions import Graph, _hops_below, _thin_out
 from fitplan.routing.trees.tree_map import Terminal
 from fitplan.routing.trees.tree_search import least_joints
 from fitplan.routing.ways import taut
@@ -280,44 +278,6 @@ def test_corners_of_a_way_are_where_its_steps_change() -> None:
 
 
 # -- graphs --------------------------------------------------------------------------------------------------
-
-
-def test_thinned_once_nothing_is_left_to_be_thinned() -> None:
-    """Whatever order nodes come in: each other node has three neighbours, lengths are as before."""
-    for seed in range(25):
-        rng = np.random.default_rng(seed)
-        plain: nx.Graph = nx.Graph(nx.random_labeled_tree(14, seed=seed))
-        plain.add_edges_from(rng.integers(0, 14, (4, 2)).tolist())
-        plain.remove_edges_from(list(nx.selfloop_edges(plain)))
-        names = rng.permutation(14).tolist()
-        graph: Graph = {node: {} for node in names}
-        for index, (u, v, data) in enumerate(plain.edges(data=True)):
-            data["weight"] = float(rng.integers(1, 9))
-            graph[u][v] = graph[v][u] = (data["weight"], index)
-        terminals = set(rng.choice(14, 4, replace=False).tolist())
-        before = {t: nx.single_source_dijkstra_path_length(plain, t) for t in terminals}
-        changed = _thin_out(graph, terminals)
-        assert changed == (len(graph) < 14)
-        assert all(node in terminals or len(near) > 2 for node, near in graph.items())
-        left: nx.Graph = nx.Graph()
-        left.add_nodes_from(graph)
-        left.add_weighted_edges_from((u, v, w) for u, near in graph.items() for v, (w, _) in near.items())
-        after = {t: nx.single_source_dijkstra_path_length(left, t) for t in terminals}
-        assert all(after[s][t] == before[s][t] for s in terminals for t in terminals)
-        assert not _thin_out(graph, terminals)
-
-
-def test_hops_over_terminals_are_each_shorter_than_the_edge() -> None:
-    """To a terminal, from it to another by its longest hop unless it is the same, and on to the end."""
-    for a, b, between, weight in itertools.product(
-        (1.0, 5.0, 6.0), (2.0, 5.0), (3.0, 5.0, 9.0), (4.0, 5.0, 5.5)
-    ):
-        hop = {7: {8: between}, 8: {7: between}}
-        wanted = max(a, b) < weight
-        assert _hops_below([(a, 7)], [(b, 7)], hop, weight) == wanted
-        assert _hops_below([(a, 7)], [(b, 8)], hop, weight) == (wanted and between < weight)
-        assert not _hops_below([(a, 7)], [(b, 8)], {7: {}, 8: {}}, weight)
-        assert _hops_below([(99.0, 7), (a, 8)], [(b, 8), (99.0, 7)], hop, weight) == wanted
 
 
 def test_joints_cost_the_least_of_all_that_a_tree_can_have() -> None:

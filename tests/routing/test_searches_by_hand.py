@@ -7,7 +7,6 @@ import math
 from types import SimpleNamespace
 from typing import Any
 
-import networkx as nx
 import numpy as np
 import pytest
 
@@ -27,13 +26,8 @@ from fitplan.routing.negotiation.negotiated import NegotiationSettings
 from fitplan.routing.negotiation.pulled import _shut
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 from fitplan.routing.trees.chain_orders import best_order
-from fitplan.routing.trees.steiner import steiner_tree
-from fitplan.routing.trees.tree_bounds import dual_ascent
 from fitplan.routing.trees.tree_map import TreeMap
 from fitplan.routing.ways.taut import Tautener
-
-from .test_reduced_graphs import as_graph, drawn, least
-from .test_steiner import check, dreyfus_wagner
 
 # -- orders and trees ----------------------------------------------------------------------------------------
 
@@ -55,45 +49,6 @@ def test_no_order_of_all_is_shorter() -> None:
             order = best_order(lengths, extra)
             assert sorted(order) == list(range(count))
             assert cost(order) == min(cost(some) for some in itertools.permutations(range(count)))
-
-
-@pytest.mark.parametrize("seed", [616, 722, 1455])
-def test_a_tree_that_is_one_lighter_is_found(seed: int) -> None:
-    """Whole weights of one to three, in graphs where all quick trees are one too heavy."""
-    rng = np.random.default_rng(seed)
-    graph = nx.gnm_random_graph(10, 20, seed=seed)
-    edges = [(u, v, float(rng.integers(1, 4))) for u, v in graph.edges]
-    terminals = rng.choice(10, 5, replace=False).tolist()
-    found = steiner_tree(edges, terminals)
-    assert found.proved
-    assert found.weight == dreyfus_wagner(edges, terminals)
-    check(edges, terminals, found)
-
-
-def test_light_graphs_are_bounded_as_heavy_ones_are() -> None:
-    """Weights of hundredths: no bound is above the shortest tree (by enumeration); it scales with them."""
-    for seed in range(10):
-        _, terminals, plain = drawn(seed)
-        heavy = dual_ascent(as_graph(plain), terminals, math.inf)[0]
-        assert heavy <= least(plain, terminals) + 1e-9
-        for _, _, data in plain.edges(data=True):
-            data["weight"] /= 128
-        assert dual_ascent(as_graph(plain), terminals, math.inf)[0] == pytest.approx(heavy / 128)
-
-
-def test_light_graphs_have_the_trees_of_heavy_ones() -> None:
-    """Cubes with weights of hundredths, in which reductions do little: nothing lighter is missed."""
-    for seed in range(6):
-        dice = np.random.default_rng(seed)
-        graph = nx.convert_node_labels_to_integers(nx.hypercube_graph(4))
-        heavy = [(u, v, float(dice.choice([1.0, 1.1, 1.3, 1.2]))) for u, v in graph.edges]
-        light = [(u, v, weight / 128) for u, v, weight in heavy]
-        terminals = dice.choice(16, 6, replace=False).tolist()
-        found = steiner_tree(light, terminals)
-        assert found.proved
-        assert found.weight * 128 == pytest.approx(steiner_tree(heavy, terminals).weight)
-        assert found.weight == pytest.approx(dreyfus_wagner(light, terminals))
-        assert found.lower_bound <= found.weight
 
 
 # -- circles -------------------------------------------------------------------------------------------------

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from fitplan.routing.trees.inserted_trees import Inserted
 from fitplan.routing.trees.tree_map import FAR, CostMap, Terminal, TreeMap, VoxelTree
 from fitplan.routing.trees.tree_search import Exact, Greedy
 from fitplan.routing.trees.voxel_trees import MOST_WORK, lengths_between, shortest_tree
@@ -114,6 +115,15 @@ def test_no_tree_of_all_is_cheaper(seed: int) -> None:
     greedy = Greedy(map_, terminals, floods).grow()
     exact = Exact(map_, terminals, floods, apart, FAR // 4, MOST_WORK).solve()
     found = shortest_tree(map_, terminals)
+    grown = Inserted(map_, terminals, floods, apart).grow()
+    for tree in (greedy, grown):
+        better = tree and Inserted(map_, terminals, floods, apart).improved(tree)
+        for one in (tree, better):
+            if one is not None:
+                check(one, terminals)
+                adds_up(one, len(terminals), price)
+                assert one.cost_mm >= least - CLOSE
+        assert better is None or tree is None or better is tree or better.cost_mm < tree.cost_mm
     if greedy is not None:
         check(greedy, terminals)
         adds_up(greedy, len(terminals), price)

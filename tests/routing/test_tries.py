@@ -23,7 +23,7 @@ from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 from fitplan.routing.negotiation.wired_before import WiredBefore
 from fitplan.routing.trees import net_ways
 from fitplan.routing.trees.tree_map import Terminal, TreeMap, VoxelTree
-from fitplan.routing.trees.voxel_trees import GREEDY_EXACT
+from fitplan.routing.trees.voxel_trees import PROVED_AT_ONCE
 from tests.packing.small_trains import block, hollow, train_of
 from tests.routing.test_twins import UPRIGHT, SteadyLoad
 
@@ -44,7 +44,7 @@ def _built(ends: int) -> BuiltTrain:
     return BuiltTrain(train, found, Harness(), ())
 
 
-@pytest.mark.parametrize(("ends", "anew"), [(GREEDY_EXACT, 0), (GREEDY_EXACT + 1, 1)])
+@pytest.mark.parametrize(("ends", "anew"), [(PROVED_AT_ONCE, 0), (PROVED_AT_ONCE + 1, 1)])
 def test_a_try_leaves_no_trace(monkeypatch: pytest.MonkeyPatch, ends: int, anew: int) -> None:
     """Of many ends a try takes the first tree it finds, and what is kept is wired anew; else it goes on."""
     runs: list[bool] = []

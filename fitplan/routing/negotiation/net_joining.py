@@ -16,7 +16,7 @@ from fitplan.routing.trees.branching_cost import ground_of
 from fitplan.routing.trees.net_wiring import NetWiring
 from fitplan.routing.trees.pieces import NetEdge
 from fitplan.routing.trees.tree_map import CostMap
-from fitplan.routing.trees.voxel_trees import GREEDY_EXACT
+from fitplan.routing.trees.voxel_trees import PROVED_AT_ONCE
 from fitplan.routing.ways.way import Voxel
 
 
@@ -87,7 +87,7 @@ class WiringNotes:
 
         Small ones never: quick trees stand in the way of other wires, which takes many times what they save.
         """
-        if ends <= GREEDY_EXACT:
+        if ends <= PROVED_AT_ONCE:
             return False
         self.hurried |= self.trying
         return self.over("proofs of trees") or self.trying

@@ -13,7 +13,10 @@ from collections.abc import Callable, Sequence
 from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.topology import Reach
 
-Cost = Callable[[Reach, Reach], float]
+Nearest = Callable[[Reach], float]
+"""Told a small load, returns what the cheapest way from it to anything that the trunk joins costs."""
+Within = Callable[[Reach, Reach, float], bool]
+"""Whether a way between two loads costs no more than so much."""
 
 
 def load_of(reach: Reach) -> str:
@@ -26,15 +29,14 @@ def trunk_of(reaches: Sequence[Reach]) -> list[Reach]:
     return [reach for reach in reaches if not load_of(reach)]
 
 
-def branches_of(reaches: Sequence[Reach], cost: Cost) -> list[list[Reach]]:
+def branches_of(reaches: Sequence[Reach], nearest: Nearest, within: Within) -> list[list[Reach]]:
     """Return the small loads in groups that hang off the trunk together.
 
     Loads of one kind whose pins take a second wire are chained where the next of them is nearer than anything
     that the trunk joins.
     """
-    trunk = trunk_of(reaches)
     loads = [reach for reach in reaches if load_of(reach)]
-    nearest = {reach: min(cost(reach, other) for other in trunk) for reach in loads}
+    off = {reach: nearest(reach) for reach in loads}
     groups: list[list[Reach]] = []
     for reach in loads:
         joined = [
@@ -43,7 +45,7 @@ def branches_of(reaches: Sequence[Reach], cost: Cost) -> list[list[Reach]]:
             if any(
                 load_of(other) == load_of(reach)
                 and min(reach.wires, other.wires) > 1
-                and cost(other, reach) <= min(nearest[reach], nearest[other])
+                and within(other, reach, min(off[reach], off[other]))
                 for other in group
             )
         ]

@@ -53,6 +53,7 @@ class NetWays:
         self._compared: dict[tuple[Terminal, ...], VoxelTree | None] = {}
         self._ways: dict[tuple[Terminal, Terminal], NDArray[np.int32] | None] = {}
         self._costs: dict[tuple[Terminal, Terminal], float] = {}
+        self._within: dict[tuple[Terminal, Terminal, float], bool] = {}
         self._spots: dict[tuple[Terminal, ...], Voxel | None] = {}
 
     @property
@@ -123,6 +124,15 @@ class NetWays:
             found = self._trees.cost_mm(one, other)
             self._costs[one, other] = self._costs[other, one] = math.inf if found is None else found
         return self._costs[one, other]
+
+    def within(self, one: Terminal, other: Terminal, most_mm: float) -> bool:
+        """Return whether that way costs no more than so many mm; no farther is looked for it."""
+        if one.voxels == other.voxels or (one, other) in self._costs:
+            return self.cost(one, other) <= most_mm
+        if (one, other, most_mm) not in self._within:
+            found = self._trees.cost_mm(one, other, most_mm)
+            self._within[one, other, most_mm] = found is not None and found <= most_mm
+        return self._within[one, other, most_mm]
 
     def splice(self, *terminals: Terminal, apart: bool = False) -> Voxel | None:
         """Return where a splice of these is cheapest; `apart`: no other splice is to be close to it."""

@@ -135,7 +135,7 @@ class NetWiring:
         trunk = trunk_of(reaches)
         if len(reaches) < 3 or len(trunk) in (0, len(reaches)):
             return None
-        branches = branches_of(reaches, lambda one, other: self._ways.cost(_terminal(one), _terminal(other)))
+        branches = self._branches(reaches)
         pieces: list[NetEdge] = []
         members: list[Sequence[Reach]] = [[reach] for reach in trunk]
         terminals = [_terminal(reach) for reach in trunk]
@@ -154,6 +154,15 @@ class NetWiring:
         main = self._tree_over(terminals, members)
         return None if main is None else one_sleeve(pieces + main, self._map.frame.pitch)
 
+    def _branches(self, reaches: Sequence[Reach]) -> list[list[Reach]]:
+        # One flood from all that the trunk joins tells of each load how far it is off.
+        trunk = Terminal(tuple(voxel for reach in trunk_of(reaches) for voxel in reach.voxels))
+        return branches_of(
+            reaches,
+            lambda load: self._ways.cost(trunk, _terminal(load)),
+            lambda one, other, most: self._ways.within(_terminal(one), _terminal(other), most),
+        )
+
     def trunk(self, reaches: Sequence[Reach]) -> Trunk | None:
         """Return what the branches of a tree cost beside a shortest tree; None where nothing branches off."""
         if len(reaches) < 3 or len(trunk_of(reaches)) in (0, len(reaches)):
@@ -164,7 +173,7 @@ class NetWiring:
             return None
         pitch = self._map.frame.pitch
         copper = copper_of(strung if branched is None else branched, pitch)
-        groups = branches_of(reaches, lambda one, other: self._ways.cost(_terminal(one), _terminal(other)))
+        groups = self._branches(reaches)
         names = tuple(tuple(_name(reach.node).rsplit(".", 1)[0] for reach in group) for group in groups)
         return Trunk(
             self.net,

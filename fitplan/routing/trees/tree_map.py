@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -240,8 +241,11 @@ class TreeMap:
         at_least: int = 0,
         *,
         to_go_on: bool = False,
+        at_most: int = FAR,
     ) -> int:
         """Return the address of the labels from some voxels: as far as all goals within reach, and so far.
+
+        No farther than ``at_most`` goals are looked for.
 
         ``to_go_on``: only the labels at the goals are looked at, and more goals of these voxels may be asked
         for next; the flood then goes on from here.
@@ -252,7 +256,7 @@ class TreeMap:
             self._settle(but=voxels)
         known = self._floods.get(voxels)
         if known is not None and (
-            known[1] == FAR or (self._reached(known[0], goals, known[1]) and at_least <= known[1])
+            known[1] >= at_most or (self._reached(known[0], goals, known[1]) and at_least <= known[1])
         ):
             if not to_go_on:
                 self._settle()
@@ -269,7 +273,7 @@ class TreeMap:
             self.done(answer)
             # What lies in the last bucket is final only with all of it.
             until |= EDGE - 1
-            if self._reached(labels, goals, until):
+            if until > at_most or self._reached(labels, goals, until):
                 break
             until *= 2
         self.done(answer)
@@ -321,9 +325,14 @@ class TreeMap:
         found = [(int(view[self.node_of(voxel)]) - 1, voxel) for voxel in voxels if self.holds(voxel)]
         return min((one for one in found if one[0] >= 0), default=None)
 
-    def cost_mm(self, one: Terminal, other: Terminal) -> float | None:
-        """Return what the cheapest way between two terminals costs, or None when there is none."""
-        found = self.least(self.flood(one.voxels, [other.voxels], to_go_on=True), other.voxels)
+    def cost_mm(self, one: Terminal, other: Terminal, most_mm: float = math.inf) -> float | None:
+        """Return what the cheapest way between two terminals costs, or None when there is none.
+
+        Where it costs more than ``most_mm``, what is returned is None or more than that.
+        """
+        most = min(self.in_units(most_mm) + 1, FAR) if math.isfinite(most_mm) else FAR
+        labels = self.flood(one.voxels, [other.voxels], to_go_on=True, at_most=most)
+        found = self.least(labels, other.voxels)
         return None if found is None else self.in_mm(found[0])
 
     def way(self, one: Terminal, other: Terminal) -> NDArray[np.int32] | None:

@@ -4,8 +4,8 @@ A tree branches in a splice, where one may be, or at a terminal that takes more 
 `MOST_EXACT` terminals the tree is a shortest one over all voxels, unless that takes more than `MOST_WORK`:
 labels for sets of terminals are handed from voxel to voxel and joined at splices (Dreyfus and Wagner 1971;
 Erickson, Monma and Veinott 1987; from memory, not confirmed), and what cannot be part of a tree as short as
-the one found greedily is left out. Otherwise the greedy tree is compared with a shortest one over the
-terminals and some sites for splices (`fitplan.routing.trees.steiner`), and a lower bound says how much it may
+the best one known is left out: a greedy tree, each terminal of which was hung where it is best
+(`fitplan.routing.trees.inserted_trees`). Otherwise that tree stands, and a lower bound says how much it may
 be too dear: the most for which an exact search shows that no tree is so cheap.
 """
 
@@ -19,23 +19,20 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.routing.trees.inserted_trees import Inserted
 from fitplan.routing.trees.pieces import MOST_IN_SPLICE
-from fitplan.routing.trees.steiner import steiner_tree
 from fitplan.routing.trees.tree_map import FAR, Terminal, TreeMap, TreeUndecidedError, VoxelTree
 from fitplan.routing.trees.tree_search import Exact, Greedy, least_joints
 
 MOST_EXACT = 12
 """Up to so many terminals the tree is exact over all voxels where the work allows; it grows with each."""
-GREEDY_EXACT = 8
-"""Beyond so many a better tree than the greedy one is looked for first, so that more can be left out; up to
-as many only where a fourth of the work does not do."""
+PROVED_AT_ONCE = 8
+"""Up to so many terminals a tree is proved whenever it is asked for, also where it is only tried or compared
+with."""
 MOST_WORK = 8_000_000
 """Voxels that the exact search looks at before it gives up: about a second."""
 _BISECTIONS = 4
 """So often a bound is looked for between what is known and the tree, each time with a quarter of the work."""
-_SITES = 12
-_PARTS = 400
-"""So many parts a search over sites looks at; then the best so far is taken."""
 _BOUNDED_BY = 10
 """So many terminals, the farthest apart, bound a tree of more than `MOST_EXACT`."""
 
@@ -50,7 +47,7 @@ def shortest_tree(
     quickly
         Take the greedy tree when there is one, with the simplest bound.
     to_compare
-        Nothing is laid by it: beyond `GREEDY_EXACT` terminals neither proof nor bound is looked for.
+        Nothing is laid by it: beyond `PROVED_AT_ONCE` terminals neither proof nor bound is looked for.
 
     Raises
     ------
@@ -71,22 +68,25 @@ def shortest_tree(
     if quickly and tree is not None:
         least = map_.in_mm(_round_trip(between))
         return replace(tree, least_mm=min(least, tree.cost_mm))
-    star = _star(map_, terminals, floods) if tree is None else None
-    tree = tree or star
-    if len(terminals) <= GREEDY_EXACT:
-        found, ended = _exact(map_, terminals, floods, between, tree, MOST_WORK // 4)
-        if found is not None or (ended and tree is None):
-            return found
-    tree = _over_sites(map_, terminals, floods, between, tree)
-    if to_compare and tree not in (None, star) and len(terminals) > GREEDY_EXACT:
+    tree = tree or Inserted(map_, terminals, floods, between).grow() or _star(map_, terminals, floods)
+    if tree is not None:
+        tree = Inserted(map_, terminals, floods, between).improved(tree)
+    if to_compare and tree is not None and not _is_overfull(tree) and len(terminals) > PROVED_AT_ONCE:
         return tree
     if len(terminals) <= MOST_EXACT:
-        found, ended = _exact(map_, terminals, floods, between, tree, MOST_WORK)
+        found, ended = _exact(map_, terminals, floods, between, tree)
         if found is not None or (ended and tree is None):
             return found
-    if tree is None or (tree is star and len(terminals) > MOST_IN_SPLICE):
+    if tree is None or _is_overfull(tree):
         raise TreeUndecidedError(f"no tree over {len(terminals)} ends was found")
     return _with_bound(map_, terminals, floods, between, tree)
+
+
+def _is_overfull(tree: VoxelTree) -> bool:
+    """Tell whether a splice of a tree joins more wires than a sleeve holds."""
+    ends = Counter(end for edge in tree.edges for end in edge)
+    terminals = len(ends) - len(tree.splices)
+    return any(ends[terminals + number] > MOST_IN_SPLICE for number in range(len(tree.splices)))
 
 
 def _exact(
@@ -95,14 +95,13 @@ def _exact(
     floods: Sequence[int],
     between: NDArray[np.uint32],
     tree: VoxelTree | None,
-    work: int,
 ) -> tuple[VoxelTree | None, bool]:
     """Return a shortest tree, and whether the search came to its end within the work.
 
     The cheaper the tree that is known, the more is left out; without one it looks at everything.
     """
     limit = FAR // 4 if tree is None else map_.in_units(tree.cost_mm) + 1
-    search = Exact(map_, terminals, floods, between, limit, work)
+    search = Exact(map_, terminals, floods, between, limit, MOST_WORK)
     found = _solved(search)
     return found, not search.gave_up
 
@@ -235,7 +234,8 @@ def _floods_of(map_: TreeMap, terminals: Sequence[Terminal]) -> list[int]:
     Leading all terminals to the splice nearest to the first one is a tree, and bounds the shortest.
     """
     goals = [terminal.voxels for terminal in terminals]
-    first = map_.flood(goals[0], goals)
+    # It goes on below; what is not final yet is no less than it will be, so the bound holds.
+    first = map_.flood(goals[0], goals, to_go_on=True)
     node = map_.best_site([first])
     ways = [map_.least(first, goal) for goal in goals]
     if not node or any(way is None for way in ways):
@@ -281,65 +281,3 @@ def _of_three(
     edges = tuple((number, middle) for number in range(3) if number != middle)
     led = [map_.way(terminals[one], terminals[two]) for one, two in edges]
     return VoxelTree(edges, tuple(way for way in led if way is not None), (), map_.in_mm(cost), True)
-
-
-def _over_sites(
-    map_: TreeMap,
-    terminals: Sequence[Terminal],
-    floods: Sequence[int],
-    between: NDArray[np.uint32],
-    greedy: VoxelTree | None,
-) -> VoxelTree | None:
-    """Return the cheaper of the greedy tree and a shortest one over terminals and some sites."""
-    near = np.argsort(between, axis=1)[:, :4].tolist()
-    triples = {tuple(sorted(three)) for row in near for three in combinations(row, 3)}
-    sites = [map_.best_site([floods[i] for i in three]) for three in sorted(triples)]
-    votes = Counter(map_.voxel_of(site) for site in sites if site)
-    chosen = sorted(votes, key=lambda site: (-votes[site], site))[:_SITES]
-    nodes = [*terminals, *(Terminal((site,), len(terminals)) for site in chosen)]
-    goals = [node.voxels for node in nodes]
-    known = [map_.flood(node.voxels, goals) for node in nodes]
-    every = lengths_between(map_, nodes, known)
-    if every is None:
-        return greedy
-    found = _shortest_over(map_, nodes, every, len(terminals))
-    if greedy is not None and (found is None or greedy.cost_mm <= found.cost_mm):
-        return greedy
-    return found
-
-
-def _shortest_over(
-    map_: TreeMap, nodes: Sequence[Terminal], between: NDArray[np.uint32], terminals: int
-) -> VoxelTree | None:
-    """Return a shortest tree over given nodes; terminals are its leaves, and sites cost as splices do."""
-    prices = map_.prices()
-    site = [int(prices[map_.node_of(node.voxels[0])]) for node in nodes]
-    # A third of a splice's cost lies on each way to it; a leaf weighs so much that no second way to it pays.
-    leaf = float(between.sum()) + 1.0
-    edges = []
-    for i, j in combinations(range(len(nodes)), 2):
-        if j < terminals:
-            continue
-        extra = site[j] / 3 + (leaf if i < terminals else site[i] / 3)
-        edges.append((i, j, float(between[i, j]) + extra))
-    found = steiner_tree(edges, range(terminals), most_parts=_PARTS)
-    links = [list(edges[index][:2]) for index in found.edges]
-    for number in range(terminals, len(nodes)):
-        own = [link for link in links if number in link]
-        if len(own) == 2:
-            one, two = (next(end for end in link if end != number) for link in own)
-            links = [link for link in links if link not in own] + [[one, two]]
-    ends = [end for link in links for end in link]
-    if any(ends.count(number) != 1 for number in range(terminals)):
-        return None
-    kept = sorted({end for end in ends if end >= terminals})
-    names = {old: terminals + new for new, old in enumerate(kept)}
-    cost = sum(int(between[i, j]) for i, j in links) + sum((ends.count(n) - 2) * site[n] for n in kept)
-    ways = [map_.way(nodes[i], nodes[j]) for i, j in links]
-    return VoxelTree(
-        tuple((names.get(i, i), names.get(j, j)) for i, j in links),
-        tuple(way for way in ways if way is not None),
-        tuple(nodes[number].voxels[0] for number in kept),
-        map_.in_mm(cost),
-        False,
-    )
