@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from fitplan.checks.closed_ends import drawn_open
 from fitplan.checks.ends import circuit_of
 from fitplan.checks.sources import PRACTICE
 from fitplan.checks.wire_couplers import keyed_pairs
@@ -208,7 +209,7 @@ def _remedy(built: BuiltTrain, lost: Unreached) -> str:
         return (
             "write `may open: yes`: then the least that may help is opened and planned with; or move the part"
         )
-    return "open a port, take out the brick in the way, or move the part"
+    return drawn_open(built, lost) or "open a port, take out the brick in the way, or move the part"
 
 
 def _drops(built: BuiltTrain, supply: Supply, settings: WireSettings) -> Iterator[Finding]:

@@ -272,7 +272,7 @@ def _name(vehicle: Vehicle, kind: HoleKind, axis: int, box: Box, out: Direction 
     where.append(f"{level:g} mm above the rail")
     along = {0: "", 1: ", crosswise", 2: ", upright"}[axis]
     which = f"the {bricks} bricks" if bricks > 1 else "the brick"
-    instead = f"for {'bricks' if bricks > 1 else 'one'} with a hole"
+    instead = "ones with a hole in their place" if bricks > 1 else "one with a hole in its place"
     return (
         f"{which} in the {wall}, {', '.join(where)}{along}"
         f" ({instead if kind == 'brick with a hole' else 'left out'})"

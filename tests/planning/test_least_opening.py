@@ -30,6 +30,9 @@ from fitplan.planning.least_opening import OpeningSearch
 from fitplan.planning.run import plan_train
 from fitplan.planning.run_state import PlanningRun, PlanOptions
 from fitplan.recheck import recheck
+from fitplan.report.drawings.drawing import Label
+from fitplan.report.drawings.layer_drawing import bench_of, layer_drawing
+from fitplan.report.lists.build_sequence import build_sequence
 from fitplan.report.lists.verdict_words import summarise
 from fitplan.surface import read_train
 from fitplan.verify import verify
@@ -104,6 +107,24 @@ def test_a_wall_without_a_hole_gets_one() -> None:
     assert [rebuild.remove for rebuild in plan.built.rebuilds] == [(hole.name,)]
     assert hole.name in summarise(plan)
     assert any(article.name == "a brick of 1 × 1 studs with a hole" for article in plan.buying)
+
+
+def test_what_comes_in_place_of_the_brick_is_told_where_it_is_taken_out() -> None:
+    """In the step and in the drawing of the layer: a brick is not left out where one with a hole is meant."""
+    plan = _opened()
+    (step,) = [step for step in build_sequence(plan) if step.words.startswith("take out the brick")]
+    assert step.words.endswith("(one with a hole in its place)")
+    assert step.vehicle == "wagon"
+    entry = plan.built.train.vehicle("wagon")
+    bench = bench_of(plan, entry)
+    said = {
+        shape.text
+        for section in bench.sections
+        for shape in layer_drawing(plan, bench, section).shapes
+        if isinstance(shape, Label)
+    }
+    assert "brick with a hole here" in said
+    assert not any(text.startswith("take out") for text in said)
 
 
 def test_what_was_opened_stays_open() -> None:

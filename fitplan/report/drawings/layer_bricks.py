@@ -74,13 +74,14 @@ def draw_bricks(
             if span[0] < x < span[1] and solid[a, b]:
                 px, py = flat((x, y))
                 drawing.circle(px, py, STUD_DIAMETER / 2, Pen("brick-edge", 0.12))
+    holed = {hole.name for hole in vehicle.holes if hole.kind == "brick with a hole"}
     for place, name in enumerate(names):
         mask = removable & (section.removable == place)
         if mask.any() and name in taken:
             a, b = (int(value.mean()) for value in np.nonzero(mask))
             point = flat((float(cells.middles(0)[a]), float(cells.middles(1)[b])))
             if span[0] <= cells.middles(0)[a] <= span[1]:
-                text = fitted(f"take out {name}", 2.6, 46)
+                text = fitted(f"take out {name}" if name not in holed else "brick with a hole here", 2.6, 46)
                 wide = text_width(text, 2.6)
                 drawing.rect(
                     point[0] - wide / 2 - 0.8, point[1] - 2.2, wide + 1.6, 3.2, Pen(None, 0, "paper")
