@@ -23,4 +23,4 @@ from fitplan.lattice.frame import Frame as Frame
 from fitplan.lattice.frame import Rounding as Rounding
 from fitplan.lattice.frame import frame_of as frame_of
 from fitplan.lattice.space import VehicleSpace as VehicleSpace
-from fitplan.lattice.studs import floor_studs as floor_studs
+from fitplan.model.studs import floor_studs as floor_studs

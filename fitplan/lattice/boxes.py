@@ -35,8 +35,8 @@ from fitplan.lattice.states import (
     names_of,
     state_bit,
 )
-from fitplan.lattice.studs import floor_studs
 from fitplan.model.solids import Box, Solid
+from fitplan.model.studs import floor_studs
 from fitplan.model.vehicle import Vehicle
 from fitplan.units import PLAY, STUD_DIAMETER
 

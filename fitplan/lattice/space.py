@@ -32,8 +32,8 @@ from fitplan.lattice.states import (
     names_of,
     state_bit,
 )
-from fitplan.lattice.studs import floor_studs
 from fitplan.model.solids import Solid
+from fitplan.model.studs import floor_studs
 from fitplan.model.vehicle import Vehicle
 from fitplan.units import PITCH
 

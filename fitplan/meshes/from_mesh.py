@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from fitplan.errors import FitplanError, InputError, Mistake, nearest_name
 from fitplan.lattice.frame import Frame
-from fitplan.lattice.studs import floor_studs
 from fitplan.meshes.blocks import FIXED, FREE, KEEP_CLEAR, MOST_SOLIDS, OUTSIDE, LayeredBody, StateBlock
 from fitplan.meshes.built_in import built_in_of
 from fitplan.meshes.cut import Cut, cut_of
@@ -46,6 +45,7 @@ from fitplan.meshes.true_faces import level_faces_of, with_true_faces
 from fitplan.meshes.vehicle_text import vehicle_yaml
 from fitplan.model.facts import BRICK_G_MM3
 from fitplan.model.solids import Box, bounds_of
+from fitplan.model.studs import floor_studs
 from fitplan.model.vehicle import Removable, Vehicle
 from fitplan.units import PITCH, PLATE, STUD
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from fitplan.model.built import BuiltTrain
 from fitplan.model.plugged import PLUG
-from fitplan.model.solids import Vec, bounds_of
+from fitplan.model.solids import Vec, axis_of, bounds_of
+from fitplan.model.studs import floor_studs
+from fitplan.model.vehicle import Port, Vehicle
 from fitplan.model.wired import Wire, WireEnd
 
 
@@ -15,12 +17,31 @@ def goes_through(built: BuiltTrain, wire: Wire) -> bool:
     """
     ways: list[tuple[float, float]] = []
     for leg in wire.legs:
-        ports = {port.name: port for port in built.train.vehicle(leg.vehicle).vehicle.ports}
-        ways += [ports[name].opening for name in (leg.enters, leg.leaves) if name]
+        vehicle = built.train.vehicle(leg.vehicle).vehicle
+        ports = {port.name: port for port in vehicle.ports}
+        out = built.taken_out(leg.vehicle)
+        ways += [over_studs(vehicle, ports[name], out) for name in (leg.enters, leg.leaves) if name]
     first, second = (plug_at(built, end) for end in (wire.start, wire.end))
     back = next((n for n, way in enumerate(ways) if not slips(first, way)), len(ways))
     ahead = next((n for n, way in enumerate(reversed(ways)) if not slips(second, way)), len(ways))
     return back + ahead >= len(ways)
+
+
+def over_studs(vehicle: Vehicle, port: Port, removed: frozenset[str]) -> tuple[float, float]:
+    """Return width and height (mm) of what a port leaves a plug: over the studs that stand in it.
+
+    Between two studs, 3.2 mm, goes no plug.
+    """
+    width, height = port.opening
+    if axis_of(port.out) == 2:
+        return width, height
+    low, high = port.box.low, port.box.high
+    tops = [
+        box.high[2]
+        for stud in floor_studs(vehicle, removed)
+        if all(low[i] < (box := stud.solid.bounds).high[i] and box.low[i] < high[i] for i in range(3))
+    ]
+    return width, high[2] - max([low[2], *tops])
 
 
 def plug_at(built: BuiltTrain, end: WireEnd) -> Vec | None:

@@ -9,8 +9,8 @@ Rules, with their tolerances:
 * surplus of more than 1 mm lies in a box: h hairpins one on the other are h diameters high, two radii of a
   bend
   and a diameter wide; in its length, less the arcs at both ends, 2 h straight strands must hold it (0.1 mm);
-* with its plugs on it goes through the ports on its way: some cut of it leaves each plug ports that it slips
-  through;
+* with its plugs on it goes through the ports on its way, over the studs in them: some cut of it leaves each
+  plug ports that it slips through;
 * that box borders on the lead (3 mm off it) and runs into no body, part, clearance, shelf, brick, pair or
   other box; no other wire's middle line comes nearer to it than its radius less 0.05 mm;
 * a lead that plugs in has a second conductor on the same way, from ground contact to ground contact.
@@ -27,13 +27,15 @@ from fitplan.model.found import Finding
 from fitplan.model.part import Part
 from fitplan.model.plugged import PLUG
 from fitplan.model.solids import Box, axis_of
+from fitplan.model.vehicle import Port, Vehicle
 from fitplan.model.wired import Wire, WireEnd
 from fitplan.verify.distance import line_to_shape
 from fitplan.verify.overlap import overlap
 from fitplan.verify.result import Tally
-from fitplan.verify.scene import BLOCKED, Site, core_of
+from fitplan.verify.scene import BLOCKED, Site, core_of, drawn_bricks
 
 NEAR = 0.1
+_THIN = 1e-6
 _LOOSE = 1.0
 _BESIDE = 3.0
 _RADIUS_LESS = 0.05
@@ -166,7 +168,7 @@ def _slips_through(built: BuiltTrain, wire: Wire) -> bool:
         openings.append([])
         for port in vehicle.ports:
             if port.name in (leg.enters, leg.leaves):
-                edges = sorted(edge for i, edge in enumerate(port.box.size) if i != axis_of(port.out))
+                edges = sorted(_clear_edges(vehicle, port, built.taken_out(leg.vehicle)))
                 openings[-1].append((edges[0], edges[1]))
     plugs = [plug_edges(built, end) for end in (wire.start, wire.end)]
     # One cut through the lead tells which plug goes through which ports: all before it the first, else the
@@ -177,6 +179,20 @@ def _slips_through(built: BuiltTrain, wire: Wire) -> bool:
         and all(plug_goes(plugs[1], way) for way in ways[cut:])
         for cut in range(len(ways) + 1)
     )
+
+
+def _clear_edges(vehicle: Vehicle, port: Port, removed: frozenset[str]) -> list[float]:
+    """Return the edges of a port across its way, less the studs that stand up in it."""
+    edges = list(port.box.size)
+    body = drawn_bricks(vehicle, removed)
+    for stud in body[len(vehicle.body) :]:
+        box = stud.shape.bounds
+        if all(
+            min(box.high[i], port.box.high[i]) - max(box.low[i], port.box.low[i]) > _THIN for i in range(3)
+        ):
+            edges[2] = min(edges[2], port.box.high[2] - box.high[2])
+    del edges[axis_of(port.out)]
+    return edges
 
 
 def plug_goes(plug: tuple[float, float], way: tuple[float, float]) -> bool:

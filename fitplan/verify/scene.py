@@ -111,7 +111,7 @@ class Site:
 
     @cached_property
     def _bricks(self) -> tuple[BodyPiece, ...]:
-        return _drawn_bricks(self.vehicle, self.removed)
+        return drawn_bricks(self.vehicle, self.removed)
 
     @cached_property
     def _drawn(self) -> tuple[BodyPiece, ...]:
@@ -156,10 +156,11 @@ class Site:
 
 def drawn_body(vehicle: Vehicle, removed: frozenset[str]) -> tuple[BodyPiece, ...]:
     """Return all solids of a vehicle in drawing order: body, studs, what is built in."""
-    return (*_drawn_bricks(vehicle, removed), *_built_in(vehicle))
+    return (*drawn_bricks(vehicle, removed), *_built_in(vehicle))
 
 
-def _drawn_bricks(vehicle: Vehicle, removed: frozenset[str]) -> tuple[BodyPiece, ...]:
+def drawn_bricks(vehicle: Vehicle, removed: frozenset[str]) -> tuple[BodyPiece, ...]:
+    """Return the solids of a body in drawing order, then its studs."""
     body: list[BodyPiece] = []
     for entry in vehicle.body:
         out = entry.state == "removable" and entry.removable in removed

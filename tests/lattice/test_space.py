@@ -8,8 +8,8 @@ import pytest
 from fitplan.errors import FitplanError
 from fitplan.lattice.boxes import ExactSpace
 from fitplan.lattice.space import FIXED, FREE, KEEP_CLEAR, OUTSIDE, PART, REMOVABLE, VehicleSpace
-from fitplan.lattice.studs import floor_studs
 from fitplan.model.solids import Box, Cylinder
+from fitplan.model.studs import floor_studs
 from fitplan.model.vehicle import BodySolid, BuiltIn, Port
 from tests.lattice.bodies import BARREL, SHELL, WALL, vehicle
 

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from fitplan.lattice.studs import floor_studs
 from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Clearance, Mount, Part
 from fitplan.model.solids import Box
+from fitplan.model.studs import floor_studs
 from fitplan.model.vehicle import BodySolid, BuiltIn, Face, Vehicle, Window
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.seat_proof import no_seat

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 import pytest
 
 from fitplan.model import led_through
 from fitplan.model.built import BuiltTrain
-from fitplan.model.solids import Box, Vec
-from fitplan.model.vehicle import Port
+from fitplan.model.solids import Box, Direction, Vec
+from fitplan.model.vehicle import BodySolid, Port
 from fitplan.model.wired import Harness, Leg, Wire, WireEnd
+from fitplan.verify.leads import _clear_edges
 from tests.packing.small_trains import hollow, train_of
 
 
@@ -47,3 +49,32 @@ def test_plugs_and_ports_beside_every_place_to_begin(seed: int, monkeypatch: pyt
         for k in range(5)
     )
     assert led_through.goes_through(built, wire) == expected
+
+
+@pytest.mark.parametrize(
+    ("finish", "wide", "sill", "high"),
+    [
+        ("studded", 16.0, 0.0, 9.6 - 1.7),
+        ("studded", 8.0, 0.0, 9.6 - 1.7),
+        ("smooth", 16.0, 0.0, 9.6),
+        ("studded", 4.8, 0.0, 9.6),  # a hole, not a gap of a brick: no stud stands in it
+        ("studded", 16.0, 3.2, 9.6),  # over a sill of a tile
+    ],
+)
+@pytest.mark.parametrize("out", ["+x", "-x"])
+def test_a_plug_goes_over_the_studs_in_a_port(
+    out: Direction, finish: Literal["studded", "smooth"], wide: float, sill: float, high: float
+) -> None:
+    """A stud is 1.7 mm high (common practice, no source); both ways of measuring a port agree."""
+    wagon = hollow("a", 8, 6, 9)
+    floor = wagon.ports[0].box.low[2]
+    x = wagon.length - 8.0 if out == "+x" else 0.0
+    y = 24.0 if wide > 8.0 else 20.0  # over two studs, or over one
+    box = Box((x, y - wide / 2, floor + sill), (x + 8.0, y + wide / 2, floor + sill + 9.6))
+    tile = Box((x, 8.0, floor), (x + 8.0, 40.0, floor + sill))
+    body = [*wagon.body, BodySolid(box, "free"), *([BodySolid(tile, "fixed", smooth=True)] if sill else [])]
+    port = Port("hole", box, out)
+    wagon = replace(wagon, body=tuple(body), ports=(port,), floor_finish=finish)
+    wide_and_high = led_through.over_studs(wagon, port, frozenset())
+    assert wide_and_high == pytest.approx((wide, high))
+    assert _clear_edges(wagon, port, frozenset()) == pytest.approx(list(wide_and_high))

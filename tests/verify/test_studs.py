@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitplan.lattice.space import VehicleSpace
-from fitplan.lattice.studs import floor_studs as studs_of_the_lattice
 from fitplan.model.solids import Box, Cylinder, Wedge
+from fitplan.model.studs import floor_studs as studs_of_the_lattice
 from fitplan.model.vehicle import BodySolid
 from fitplan.verify.scene import drawn_body
 from fitplan.verify.shapes import Disc, Prism, shape_of

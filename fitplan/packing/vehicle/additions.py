@@ -30,8 +30,8 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.boxes import ExactSpace, hull_in_tenths
 from fitplan.lattice.cover import TENTHS
-from fitplan.lattice.studs import floor_studs
 from fitplan.model.placed import Piece, Shelf, ShelfKind
+from fitplan.model.studs import floor_studs
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.slide import Rows, sharing_room
 from fitplan.packing.engine.problem import IntBox

@@ -6,13 +6,13 @@ from collections.abc import Collection, Iterator, Sequence
 from functools import lru_cache
 from itertools import pairwise
 
-from fitplan.lattice.frame import TOLERANCE
 from fitplan.model.solids import Box, Cylinder, Solid, Vec, Wedge, axis_of, is_forward
 from fitplan.model.vehicle import BodySolid, State, Vehicle
 from fitplan.units import STUD, STUD_DIAMETER, STUD_HEIGHT
 
 BESIDE = STUD_DIAMETER / 2 + 0.05
 """Walls on both sides no farther than this (mm) from a stud's middle are those of a hole."""
+_SAME = 1e-6
 
 
 def floor_studs(vehicle: Vehicle, removed: Collection[str] = ()) -> tuple[BodySolid, ...]:
@@ -65,7 +65,7 @@ def _floors(
         entry = inside[-1][1] if inside else None
         if entry is not None and _is_free(entry, removed) and below is not None and not below.smooth:
             level_face = any(
-                is_box and min(abs(span[0] - low), abs(span[1] - low)) < TOLERANCE
+                is_box and min(abs(span[0] - low), abs(span[1] - low)) < _SAME
                 for span, _, is_box in crossings
             )
             if level_face:
