@@ -95,6 +95,9 @@ static u32 steps_of(u32 v) {
 
 static u32 step_length(u32 v, u32 w, u32 d) { return (unit[d] * ((u32)cost[v] + cost[w])) >> 7; }
 
+/* Where all around costs the same: what a neighbour costs need not be looked up. */
+static u32 even_length(u32 own, u32 d) { return (unit[d] * own) >> 6; }
+
 static int push(u32 value, u32 at) {
   u32 bucket = value >> 10;
   if (bucket >= heads_room) {
@@ -210,9 +213,10 @@ EXPORT(spread) u32 spread(u32 until) {
       work++;
       STEPS(26);
       u32 v = sparse ? back[n] : n;
-      u32 go = steps_of(v);
+      u32 go = steps_of(v), own = 0;
       if (go & EVEN) {
         u32 from = came[v], may = 0;
+        own = cost[v];
         if (from == EVERY) may = EVERY;
         while (from && may != EVERY) {
           may |= heirs[__builtin_ctz(from)];
@@ -231,16 +235,18 @@ EXPORT(spread) u32 spread(u32 until) {
         }
         /* no step is shorter than at cost 1 */
         if (label[m] && label[m] - 1u < value + unit[d]) continue;
-        u32 next = value + step_length(v, w, d);
+        u32 next = value + (own ? even_length(own, d) : step_length(v, w, d));
         if (next < value || next == FAR) return 0; /* longer than can be counted */
         if (label[m] && label[m] <= next + 1u) {
           if (label[m] == next + 1u) came[w] |= 1u << d;
           continue;
         }
         if (guard_count ? hopeless(next, w) : next > limit) continue;
+        /* One entry a bucket: a step is as long as a bucket, so what waits there was not looked at yet. */
+        u32 waits = label[m] && (label[m] - 1u) >> 10 == next >> 10;
         label[m] = next + 1u;
         came[w] = 1u << d;
-        if (!push(next, m)) return 0;
+        if (!waits && !push(next, m)) return 0;
       }
     }
   }

@@ -179,6 +179,7 @@ class TreeMap:
         self.kernel.view(opened, (x, y, z), np.uint8)[1:-1, 1:-1, 1:-1] = free[ground.window]
         costs = self.kernel.put(ground.cost)
         self.price_at = self.kernel.put(ground.price)
+        self._least_price: int | None = None
         self.take(taken)
         if not self.kernel.call("prepare", x, y, z, opened, costs, self.price_at):
             raise MemoryError(f"a map of {free.shape} voxels is too large for the search for trees")
@@ -190,6 +191,7 @@ class TreeMap:
 
     def take(self, voxels: Iterable[Voxel]) -> None:
         """Allow no splice in some voxels from now on."""
+        self._least_price = None
         prices = self.prices()
         for voxel in voxels:
             if self.holds(voxel):
@@ -201,9 +203,11 @@ class TreeMap:
 
     def least_price(self) -> int:
         """Return what the cheapest splice counts for, in units; 0 when none may be anywhere."""
-        prices = self.prices()
-        some = prices[prices > 0]
-        return int(some.min()) if len(some) else 0
+        if self._least_price is None:
+            prices = self.prices()
+            some = prices[prices > 0]
+            self._least_price = int(some.min()) if len(some) else 0
+        return self._least_price
 
     def in_units(self, mm: float) -> int:
         """Return a length in the units of the kernel."""
