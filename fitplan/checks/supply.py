@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 
 from fitplan.checks.better_parts import BetterParts
 from fitplan.checks.board_loads import board_loads, loads_ahead
+from fitplan.checks.coils import coil_findings
 from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.in_line import in_line_limits, left_on
 from fitplan.checks.supply_limits import DEFAULTS, NO_WAY, SUBJECT, SupplySettings, links_of, tree_limits
@@ -54,6 +55,7 @@ def check_supply(
     ways = _ways(built, chosen, supply)
     nowhere = _nowhere(fit)
     findings: list[Finding] = [*in_line_limits(built.train, chosen, circuit.currents, supply)]
+    findings += coil_findings(SUBJECT, built, circuit.nodes)
     tables: list[Table] = []
     plots: list[Plot] = []
     rows: list[tuple[str | float, ...]] = []

@@ -18,6 +18,7 @@ from fitplan.model.electrical import (
     Bank,
     CellPack,
     Charger,
+    Coil,
     Connector,
     Controller,
     Fuse,
@@ -239,7 +240,10 @@ def _gives(circuit: Circuit, owner: str, part: Part) -> Iterator[tuple[NetPin, L
         yield from _at(circuit, owner, "source", level, ("plus", "supply", "5v"))
         return
     controller, regulator = part.figure(Controller), part.figure(Regulator)
-    if controller is not None:
+    coil = part.figure(Coil)
+    if coil is not None:
+        yield from _at(circuit, owner, "source", Level(coil.out_v, coil.out_v), ("plus",))
+    elif controller is not None:
         yield from _board_gives(circuit, owner, controller)
     elif regulator is not None:
         entering = _entering(circuit, owner, "supply", "raw")

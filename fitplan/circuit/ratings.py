@@ -83,6 +83,8 @@ def _board(controller: Controller, pin: Pin) -> Rating | None:
 
 def _fed(part: Part, pin: Pin) -> Rating | None:
     charger, regulator, driver = part.figure(Charger), part.figure(Regulator), part.figure(MotorDriver)
+    if charger is not None and pin.role == "charge":
+        return _of(charger.in_v / RAIL_SHARE, charger.in_v * RAIL_SHARE, 0.0)
     if charger is not None and pin.name in charger.cell_pins:
         most = CHARGED_V * charger.cells
         return _of(0.0, most, regulator.in_limit_v if regulator is not None else 0.0)

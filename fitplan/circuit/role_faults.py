@@ -38,6 +38,6 @@ def role_meant(net_pins: list[NetPin]) -> NetRole | None:
 def _kind(net_pin: NetPin) -> NetRole:
     if net_pin.pin is None or net_pin.pin.role == "signal":
         return "signal"
-    if net_pin.pin.role in FEED_ROLES:
+    if net_pin.pin.role in FEED_ROLES or net_pin.pin.role == "charge":
         return "supply"
     return "ground"

@@ -138,6 +138,15 @@ FIGURES: dict[str, tuple[type, str, dict[str, str]]] = {
             "cell_pins": "its pins that go to the cells; the train is fed by the others",
         },
     ),
+    "coil": (
+        model.Coil,
+        "a receiver coil for wireless charging",
+        {
+            "out_v": "volts that it gives",
+            "max_ma": "most current that it gives",
+            "reach_mm": "how far from the sender it gives that",
+        },
+    ),
     "conductor": (
         model.Conductor,
         "a wire from the spool",

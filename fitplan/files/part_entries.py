@@ -43,7 +43,8 @@ CAUTIONS = ("lithium", "button-cell", "primary-cells", "nimh", "mains-charger", 
 """Usual cautions that a part can carry."""
 FIGURE_KEYS: dict[type, str] = {
     figures.Controller: "controller", figures.CellPack: "cells", figures.Bank: "bank",
-    figures.Regulator: "regulator", figures.Charger: "charger", figures.Ranger: "ranger",
+    figures.Regulator: "regulator", figures.Charger: "charger", figures.Coil: "coil",
+    figures.Ranger: "ranger",
     figures.Emitter: "emitter", figures.MotorDriver: "driver", figures.Switch: "switch",
     figures.Connector: "connector", figures.Conductor: "conductor", figures.Lead: "lead",
 }  # fmt: skip

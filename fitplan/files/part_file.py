@@ -29,7 +29,7 @@ _NEEDED_FIGURES: dict[str, type] = {
     "bank": figures.Bank,
     "regulator": figures.Regulator, "charger": figures.Charger, "ranger": figures.Ranger,
     "emitter": figures.Emitter, "driver": figures.MotorDriver, "switch": figures.Switch,
-    "connector": figures.Connector, "wire": figures.Conductor, "lead": figures.Lead,
+    "connector": figures.Connector, "wire": figures.Conductor, "lead": figures.Lead, "coil": figures.Coil,
 }  # fmt: skip
 
 

@@ -8,7 +8,7 @@ signal pin to one of the controller's that can do it, pins of a bus to the same 
 one speaks for all: the first whose logic bears what the others send and whose pins give what hangs on them.
 Nets that are written come first: what they join is not joined again, and what would be joined to that joins
 the written net. Of several controllers each has its own signals and rails (`usual_boards`), from one supply
-or from one each.
+or from one each. A receiver coil is joined to the charging board.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from types import MappingProxyType
 from typing import TypeAlias
 
 from fitplan.files.usual_boards import Board, boards_of, names_of
+from fitplan.files.usual_charging import charging_nets
 from fitplan.files.usual_owners import NotUsualError, Owner, UsualNet, WrittenNets, any_pin
 from fitplan.files.usual_supply import NEAR, charger_between, supply_nets
 from fitplan.model.electrical import Bank, BusDevice, CellPack, Charger, Controller, Load, MotorDriver
@@ -150,6 +151,7 @@ def _wired(
         UsualNet("ground", "ground", tuple(grounds.values()), meets=(*central, *grounds.values())),
         *apart,
         *supply_nets(bare, brain, source, leads, known, rest),
+        *charging_nets(owners),
         *(net for _, _, nets in driven for net in nets),
         *(net for board in boards for net in _signals(board, owners, running, len(boards) > 1)),
     )

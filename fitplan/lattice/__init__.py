@@ -7,7 +7,7 @@ A `frame.Frame` says where voxels lie; `draw` draws a solid rounded outwards or 
 `space.VehicleSpace` keeps of each voxel the set of states that occur in it, so both readings come from
 one array. `boxes` cuts the hull by all faces in tenths and covers it with maximal boxes, which is what
 packing sees; `cover` holds the arithmetic of such boxes. `clear` labels clear spaces and their necks,
-`clear_radius` is the room around each free voxel, `studs` says where studs stand.
+`clear_radius` is the room around each free voxel; where studs stand says `model/studs.py`.
 
 Begin with `space.VehicleSpace` and `boxes.ExactSpace`.
 """

@@ -180,6 +180,16 @@ class Charger:
 
 
 @dataclass(frozen=True)
+class Coil:
+    """A receiver coil with its board: what it gives a charger while it lies over a sender."""
+
+    out_v: float
+    max_ma: float
+    reach_mm: float
+    """So far from the sender it still gives that."""
+
+
+@dataclass(frozen=True)
 class Conductor:
     """A wire from the spool: gauge (AWG), conductors side by side, outer diameter of one in mm."""
 
@@ -294,6 +304,6 @@ class BusDevice:
 
 
 Electrical: TypeAlias = (
-    CellPack | Bank | Regulator | Controller | Load | Ranger | Emitter | MotorDriver | Charger | Conductor
-    | Lead | OwnLeads | Connector | Switch | Fuse | SeriesResistor | BusDevice
+    CellPack | Bank | Regulator | Controller | Load | Ranger | Emitter | MotorDriver | Charger | Coil
+    | Conductor | Lead | OwnLeads | Connector | Switch | Fuse | SeriesResistor | BusDevice
 )  # fmt: skip

@@ -16,8 +16,9 @@ Can: TypeAlias = Literal["input", "output", "pwm", "analog", "data", "clock", "r
 PinCare: TypeAlias = Literal["reset", "boot", "no pull-up", "not with radio", "wants pull-up"]
 """reset: restarts the board; boot: its level at the start decides how it starts; no pull-up: has none inside;
 not with radio: measures nothing while the radio is on; wants pull-up: a switch to ground that needs one."""
-PinRole: TypeAlias = Literal["ground", "raw", "5v", "3v3", "supply", "plus", "signal"]
-"""raw: unregulated input; 5v, 3v3: regulated rails; supply: a load is fed here; plus: a source gives here."""
+PinRole: TypeAlias = Literal["ground", "raw", "5v", "3v3", "supply", "plus", "charge", "signal"]
+"""raw: unregulated input; 5v, 3v3: regulated rails; supply: a load is fed here; plus: a source gives here;
+charge: a charger takes its volts here, in place of those at its socket."""
 PinJoint: TypeAlias = Literal["solder", "screw", "lever", "crimp", "header", "plug", "attached"]
 """How a wire is fastened: pad, tag or lead for soldering; a clamp; a crimped contact; pin and socket; a
 lead's plug; a wire that the part comes with."""
@@ -28,7 +29,7 @@ AccessKind: TypeAlias = Literal["switch", "socket", "cells", "console"]
 
 CANS: tuple[Can, ...] = ("input", "output", "pwm", "analog", "data", "clock", "receive", "send")
 PIN_CARES: tuple[PinCare, ...] = ("reset", "boot", "no pull-up", "not with radio", "wants pull-up")
-PIN_ROLES: tuple[PinRole, ...] = ("ground", "raw", "5v", "3v3", "supply", "plus", "signal")
+PIN_ROLES: tuple[PinRole, ...] = ("ground", "raw", "5v", "3v3", "supply", "plus", "charge", "signal")
 FEED_ROLES: frozenset[PinRole] = frozenset({"raw", "5v", "3v3", "supply", "plus"})
 """Roles of pins that feed, or are fed."""
 CLEARANCE_KINDS: tuple[ClearanceKind, ...] = ("plug", "lead", "lens", "air", "finger")

@@ -19,6 +19,7 @@ from fitplan.model.electrical import (
     Bank,
     CellPack,
     Charger,
+    Coil,
     Connector,
     Controller,
     Fuse,
@@ -187,6 +188,9 @@ def _part(owner: str, part: Part) -> Iterator[Branch]:
         if plus and ground:
             yield from _tied(owner, plus)
             yield _source(owner, source, plus[0], ground[0])
+    elif (coil := part.figure(Coil)) is not None:
+        for given, back in zip(by_role.get("plus", [])[:1], ground[:1], strict=False):
+            yield Branch(owner, "source", (owner, given), (owner, back), 1.0, coil.out_v)
     elif controller is not None:
         yield from _board(owner, part, controller, by_role)
     elif regulator is not None and ground:
@@ -206,6 +210,8 @@ def _part(owner: str, part: Part) -> Iterator[Branch]:
     elif not part.electrical:
         loose = [pin.name for pin in part.pins if pin.role in (*_FED, "plus") and not pin.joined]
         yield from _tied(owner, loose if len(loose) >= 2 else [])
+    charged = by_role.get("charge", []) if ground else []
+    yield from (Branch(owner, "load", (owner, pin), (owner, ground[-1]), _LIGHT_OHM) for pin in charged)
     if ground and (part.figure(Load) is not None or part.figure(MotorDriver) is not None):
         for pin in part.pins:
             if pin.role in _FED:

@@ -242,7 +242,7 @@ def _limit(part: Part, pin: Pin) -> float:
             return 1.1 * rail  # a rail below the board's own, which only gives
         return max(controller.rail_limit_v, controller.rail_max_v, 1.1 * rail)
     if charger is not None:
-        return 0.0
+        return 1.1 * charger.in_v if pin.role == "charge" else 0.0
     if (regulator := part.figure(Regulator)) is not None:
         return max(regulator.in_limit_v, regulator.in_max_v)
     if driver is not None and pin.name == "VM":

@@ -22,12 +22,17 @@ from fitplan.files.read import read_train
 from fitplan.files.starter import write_starter
 from fitplan.files.usual_nets import usual_nets
 from fitplan.files.usual_owners import NotUsualError
+from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack, MotorDriver, Regulator
 from fitplan.model.needed import Need
 from fitplan.model.nets import Net, PinRef
+from fitplan.model.part import Part
 from fitplan.model.train import Train
+from fitplan.model.wired import Harness
+from fitplan.verify.switched_on import check_switched_on
 from tests.files.written_nets import WRITTEN
 from tests.packing.small_trains import hollow, train_of
+from tests.verify.lies import problems
 
 
 def without_nets(text: str, instead: str = "usual nets: yes") -> str:
@@ -408,6 +413,16 @@ def test_written_out_a_written_net_gets_its_further_pins(own: str, tmp_path: Pat
     assert ("# mine" in own) == ("# mine" in path.read_text(encoding="utf-8"))
 
 
+def _wired_as_usual(parts: dict[str, Part]) -> Train:
+    """Return a train with these parts and their usual nets."""
+    nets = tuple(
+        Net(net.name, net.role, tuple(PinRef(*join.rsplit(".", 1)) for join in net.joins))
+        for net in usual_nets({name: [part] for name, part in parts.items()})
+    )
+    needs = tuple(Need(name, (part,)) for name, part in parts.items())
+    return replace(train_of((hollow("van", 20, 8, 12),), needs), nets=nets, catalogue=parts)
+
+
 @pytest.mark.parametrize("fuse", [False, True])
 @pytest.mark.parametrize("board", ["controller-compact-5v", "controller-wireless-thumb"])
 @pytest.mark.parametrize(
@@ -423,13 +438,7 @@ def test_a_charging_board_lies_between_bare_cells_and_train(charger: str, board:
     named |= {"fuse": "junction-resettable-fuse"} if fuse else {}
     named |= {} if charger == "charger-step-up-5v" else {"lift": "regulator-step-up-5v-tiny"}
     parts = {name: catalogue[part] for name, part in named.items()}
-    nets = tuple(
-        Net(net.name, net.role, tuple(PinRef(*join.rsplit(".", 1)) for join in net.joins))
-        for net in usual_nets({name: [part] for name, part in parts.items()})
-    )
-    needs = tuple(Need(name, (part,)) for name, part in parts.items())
-    made = train_of((hollow("van", 20, 8, 12),), needs)
-    made = replace(made, nets=nets, catalogue=catalogue)
+    made = _wired_as_usual(parts)
     circuit, supply = read_circuit(made, parts), build_supply(made, parts)
     (tree,) = supply.trees
     pack = parts["cell"].figure(CellPack)
@@ -438,3 +447,45 @@ def test_a_charging_board_lies_between_bare_cells_and_train(charger: str, board:
     assert protection_of(circuit, parts, tree, pack).lack == lacks
     assert [fault.kind for fault in net_faults(made, parts) if fault.kind != "part without ground"] == []
     assert "brain" in {load.owner for load in tree.root.everything()}
+
+
+@pytest.mark.parametrize("charger", ["charger-protected-gentlest", "charger-step-up-5v", "charger-plain"])
+def test_a_receiver_coil_is_joined_to_the_charging_board(charger: str) -> None:
+    """To the pin beside its socket; nothing of it reaches what feeds the train, and nothing is wrong."""
+    catalogue = read_catalogue()
+    named = {"brain": "controller-small-5v", "cell": "cells-18650-1", "charger": charger}
+    named |= {"lift": "regulator-step-up-5v-tiny"} if charger != "charger-step-up-5v" else {}
+    parts = {name: catalogue[part] for name, part in named.items()}
+    bare, made = _wired_as_usual(parts), _wired_as_usual({**parts, "coil": catalogue["coil-receiver-small"]})
+    (more,) = [net for net in made.nets if net.name not in {one.name for one in bare.nets}]
+    assert {f"{ref.owner}.{ref.pin}" for ref in more.joins} == {"coil.plus", "charger.in"}
+    (ground,) = [net for net in made.nets if PinRef("coil", "minus") in net.joins]
+    assert PinRef("charger", "GND") in ground.joins
+    assert net_faults(made, {}) == ()
+    (tree,) = build_supply(made, {}).trees
+    assert tree == build_supply(bare, {}).trees[0]
+    built = BuiltTrain(made, (), Harness(), ())
+    assert problems(check_switched_on, built, ()) == ()
+
+
+@pytest.mark.parametrize("onto", ["cell", "out"])
+def test_a_coil_at_the_cells_themselves_is_told(onto: str) -> None:
+    """5 V straight onto a li-ion cell burn it: the charging board belongs between them."""
+    catalogue = read_catalogue()
+    named = {"brain": "controller-small-5v", "cell": "cells-18650-1", "charger": "charger-protected"}
+    named |= {"lift": "regulator-step-up-5v-tiny"}
+    parts = {name: catalogue[part] for name, part in named.items()}
+    made = _wired_as_usual({**parts, "coil": catalogue["coil-receiver-small"]})
+    nets = tuple(
+        replace(net, joins=(*net.joins, PinRef("coil", "plus")))
+        if PinRef("charger", onto) in net.joins
+        else replace(net, joins=tuple(ref for ref in net.joins if ref.pin != "in" and ref.owner != "coil"))
+        if PinRef("charger", "in") in net.joins
+        else net
+        for net in made.nets
+    )
+    made = replace(made, nets=tuple(net for net in nets if net.joins))
+    faults = [fault for fault in net_faults(made, {}) if "coil" in fault.owners]
+    assert "different volts" in {fault.kind for fault in faults}
+    told = problems(check_switched_on, BuiltTrain(made, (), Harness(), ()), ())
+    assert any("give volts to one conductor" in one.message for one in told)
