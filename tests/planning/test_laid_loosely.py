@@ -146,7 +146,10 @@ def test_what_is_late_lies_as_straight_lines_like_it(
 
 
 def test_what_lies_on_edge_or_in_the_air_counts_beside_wire() -> None:
-    """A board flat on the floor, on edge, and a lamp on the floor and 20 mm over it: 60 mm of wire each."""
+    """A board flat on the floor, on edge, and a lamp on the floor and 20 mm over it: 60 mm of wire each.
+
+    A board that tape keeps from tipping counts 30.
+    """
     wagon = hollow("wagon", LONG, 6, 9)
     board = block("board", (40.0, 18.0, 5.0))
     lamp = block("lamp", (5.0, 5.0, 5.0), mount=Mount(needs_support=False))
@@ -164,7 +167,9 @@ def test_what_lies_on_edge_or_in_the_air_counts_beside_wire() -> None:
         )
         built = BuiltTrain(train_of((wagon,), needs), places, Harness(), ())
         told[pose, over] = _awkward(built, Packing("wagon", "fits", places))
-    assert list(told.values()) == [0.0, 60.0, 60.0, 120.0]
+        assert list(told.values()) == [0.0, 60.0, 60.0, 120.0]
+    tipping = (replace(places[0], steady=False), places[1])
+    assert _awkward(built, Packing("wagon", "fits", tipping)) == 120.0 + 30.0
 
 
 @pytest.mark.parametrize(("weight", "taken"), [(1.0, "first"), (0.0, "second"), (0.01, "second")])
