@@ -167,7 +167,7 @@ def test_what_lies_on_edge_or_in_the_air_counts_beside_wire() -> None:
         )
         built = BuiltTrain(train_of((wagon,), needs), places, Harness(), ())
         told[pose, over] = _awkward(built, Packing("wagon", "fits", places))
-        assert list(told.values()) == [0.0, 60.0, 60.0, 120.0]
+    assert list(told.values()) == [0.0, 60.0, 60.0, 120.0]
     tipping = (replace(places[0], steady=False), places[1])
     assert _awkward(built, Packing("wagon", "fits", tipping)) == 120.0 + 30.0
 
