@@ -127,8 +127,8 @@ def test_what_lies_near_is_counted_voxel_by_voxel(near_ends: int) -> None:
     some = [tuple(cell) for cell in np.argwhere(free)[rng.integers(0, free.sum(), 3)].tolist()]
     flat = np.array([np.ravel_multi_index(cell, free.shape) for cell in some])
     for reach in (1, 2, 9):
-        assert table._near(flat, reach).tolist() == within(some, reach)
-    assert table._near(flat).tolist() == within(some, table.reach)
+        assert sorted(table.voxels.near(flat, reach).tolist()) == within(some, reach)
+    assert sorted(table.voxels.near(flat, table.reach).tolist()) == within(some, table.reach)
 
 
 @pytest.mark.parametrize("count", [2, 3, 5, 9])

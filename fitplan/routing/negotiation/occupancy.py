@@ -25,9 +25,10 @@ class WireSets:
 
     def changed(self, members: NDArray[np.int32], kind: int, by: int) -> NDArray[np.int32]:
         """Return the numbers of the sets with one wire of a kind more (by = 1) or less (by = −1)."""
-        present, place = np.unique(members, return_inverse=True)
-        table = np.array([self._with(int(number), kind, by) for number in present], dtype=np.int32)
-        result: NDArray[np.int32] = table[place].astype(np.int32)
+        table = np.zeros(len(self._counts), dtype=np.int32)
+        for number in np.flatnonzero(np.bincount(members)).tolist():
+            table[number] = self._with(number, kind, by)
+        result: NDArray[np.int32] = table[members]
         return result
 
     def thickness(self, members: NDArray[np.int32]) -> NDArray[np.float64]:

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from fitplan.lattice.clear_radius import radius_of, roomy, widest_near
 from fitplan.routing.map.narrow_places import CapacityPlace, Run
 from fitplan.routing.negotiation.negotiated import Conflict, NegotiationSettings
+from fitplan.routing.negotiation.numbered_voxels import NumberedVoxels
 from fitplan.routing.negotiation.occupancy import WireSets
 from fitplan.routing.ways.shortest_ways import Guide, WayMap
 from fitplan.routing.ways.way import Voxel, Way
@@ -72,6 +73,7 @@ class ShareTable:
         self.measured = np.zeros(0, dtype=np.int64)
         self.ways: list[Way | None] = [None] * len(runs)
         self.free = free.ravel()
+        self.voxels = NumberedVoxels(free)
         self.members = np.zeros(free.size, dtype=np.int32)
         self.users = np.zeros(free.size, dtype=np.int32)
         self.lasting = np.zeros(free.size, dtype=np.float32)
@@ -113,7 +115,7 @@ class ShareTable:
         ports = np.flatnonzero(self.place_of >= 0)
         if len(ports):
             for field in self.fields:  # what a place carries is its own figure, whatever its clear radius
-                field.set_free(self._voxels(ports[self.free[ports]]), True)
+                field.set_free(self.voxels.rows(ports[self.free[ports]]), True)
 
     # -- ways ----------------------------------------------------------------------------------------
 
@@ -155,8 +157,8 @@ class ShareTable:
         self.held, self.lines = len(lines), list(lines)
         for way, own in zip(lines, self.ends, strict=False):
             flat = np.ravel_multi_index(tuple(way.voxels.astype(np.int64).T), self.shape)
-            near = self._near(flat, ASIDE)
-            self.corridors.append(np.union1d(near, np.intersect1d(own, self._near(flat, 2 * ASIDE))))
+            near = self.voxels.near(flat, ASIDE)
+            self.corridors.append(np.union1d(near, np.intersect1d(own, self.voxels.near(flat, 2 * ASIDE))))
 
     def _way_aside(self, index: int) -> Way:
         """Return the cheapest way of a run close to the one that it lies on, or that where there is none.
@@ -164,7 +166,7 @@ class ShareTable:
         A taut wire cuts corners; among voxels it counts where there is room for its bundle beside it.
         """
         run, cells = self.runs[index], self.corridors[index]
-        voxels = self._voxels(cells)
+        voxels = self.voxels.rows(cells)
         if not len(voxels):
             return self.lines[index]
         low = voxels.min(axis=0)
@@ -203,7 +205,7 @@ class ShareTable:
     @contextmanager
     def _opened(self, field: WayMap, ends: NDArray[np.int64]) -> Iterator[None]:
         """Let ways pass the free voxels round some ends for a while, though they have too little room."""
-        narrow = self._voxels(ends[~self._field_free(field, ends)])
+        narrow = self.voxels.rows(ends[~self._field_free(field, ends)])
         field.set_free(narrow, True)
         try:
             yield
@@ -223,7 +225,7 @@ class ShareTable:
         self.on[index] = flat
         counted = flat[~np.isin(flat, self.ends[index]) & (self.place_of[flat] < 0)]
         self.counted[index] = counted
-        self.near[index] = self._near(counted)
+        self.near[index] = self.voxels.near(counted, self.reach)
         self._count(index, 1)
 
     def _take(self, index: int) -> None:
@@ -237,7 +239,7 @@ class ShareTable:
         near, on = self.near[index], self.on[index]
         self.members[near] = self.wire_sets.changed(self.members[near], self.kind[index], by)
         self.users[on] += by
-        self._price(np.union1d(near, on))
+        self._price(self.voxels.once(np.concatenate([near, on])))
 
     # -- prices --------------------------------------------------------------------------------------
 
@@ -245,7 +247,7 @@ class ShareTable:
         cells = cells[self.place_of[cells] < 0]
         plain = self.base[cells] * np.where(self.users[cells] > 0, 1.0, 1 + self.settings.sharing)
         plain = plain * (1 + self.lasting[cells])
-        nodes = self.fields[0].nodes_of(self._voxels(cells))  # the fields have one shape, so one numbering
+        nodes = self.fields[0].nodes_at(cells)  # the fields have one shape, so one numbering
         for kind, field in enumerate(self.fields):
             field.set_cost_at(nodes, plain * (1 + self.present * self._over(cells, kind)))
 
@@ -265,7 +267,7 @@ class ShareTable:
         factor = 1 + self.place_lasting[number]
         if over > 0:
             factor *= 1 + 4 * self.present * over
-        field.set_cost_at(field.nodes_of(self._voxels(cells)), self.base[cells] * factor)
+        field.set_cost_at(field.nodes_at(cells), self.base[cells] * factor)
 
     def raise_prices(self) -> None:
         """Make what is overfull dearer: now by the growing surcharge, for good by the lasting part."""
@@ -291,7 +293,7 @@ class ShareTable:
         over = self._overfull()
         over = over[~np.isin(over, self.measured)]
         self.measured = np.union1d(self.measured, over)
-        found = room_near(self._voxels(over)) if len(over) else np.zeros(0)
+        found = room_near(self.voxels.rows(over)) if len(over) else np.zeros(0)
         wider = found > self.room[over] + TOUCH
         self.room[over[wider]] = found[wider]
         self._price(over)
@@ -358,22 +360,8 @@ class ShareTable:
 
     # -- voxels --------------------------------------------------------------------------------------
 
-    def _voxels(self, flat: NDArray[np.int64]) -> NDArray[np.int64]:
-        return np.stack(np.unravel_index(flat, self.shape), axis=-1).astype(np.int64).reshape(-1, 3)
-
     def _field_free(self, field: WayMap, flat: NDArray[np.int64]) -> NDArray[np.bool_]:
-        return field.free_at(field.nodes_of(self._voxels(flat)))
-
-    def _near(self, flat: NDArray[np.int64], reach: int = 0) -> NDArray[np.int64]:
-        reach = reach or self.reach
-        near = flat
-        for axis, size in enumerate(self.shape):  # axis by axis, as the rows of one way overlap
-            cells = self._voxels(near)
-            moved = np.repeat(cells, 2 * reach + 1, axis=0)
-            moved[:, axis] += np.tile(np.arange(-reach, reach + 1), len(cells))
-            inside = moved[(moved[:, axis] >= 0) & (moved[:, axis] < size)]
-            near = np.unique(np.ravel_multi_index(tuple(inside.T), self.shape))
-        return near[self.free[near]]
+        return field.free_at(field.nodes_at(flat))
 
     def _around_ends(self, run: Run) -> NDArray[np.int64]:
         """Return the free voxels that lie close to a run's ends."""

@@ -139,6 +139,13 @@ class WayMap:
         """Return the internal numbers of voxels, for `set_cost_at` and `free_at`."""
         return self._nodes(voxels)
 
+    def nodes_at(self, flat: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Return the internal numbers of voxels that are given by their places in the flat array."""
+        _, wide, high = self.shape
+        rows = flat // high
+        # Rows of a framed map are longer by two, and two more lie at the end of each layer.
+        return (rows + 2 * (rows // wide) + wide + 3) * (high + 2) + (flat - rows * high) + 1
+
     # -- questions -----------------------------------------------------------------------------------
 
     def way(
