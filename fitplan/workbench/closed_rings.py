@@ -161,13 +161,19 @@ class ClosedRings:
         return int(rooms.flat[int(away.argmin())])
 
     def hole(self, slabs: Iterable[Slab]) -> InnerHole:
-        """Return the narrowest of some rooms that a way passes one after the other, as a hole."""
+        """Return the narrowest of some rooms that a way passes one after the other, as a hole.
+
+        It is as long as those beside it are the same.
+        """
         found = [self.opening(slab) for slab in slabs]
         least = min(found, key=lambda hole: hole.size[0] * hole.size[1])
-        axis = AXES.index(least.axis)
-        run = [hole.box for hole in found if hole.axis == least.axis and hole.size == least.size]
-        low = min(box.low[axis] for box in run)
-        high = max(box.high[axis] for box in run)
+        place, axis = found.index(least), AXES.index(least.axis)
+        low, high = least.box.low[axis], least.box.high[axis]
+        for further in (found[place + 1 :], found[:place][::-1]):
+            for box in (hole.box for hole in further):
+                if box.with_span(axis, low, high) != least.box.with_span(axis, low, high):
+                    break
+                low, high = min(low, box.low[axis]), max(high, box.high[axis])
         return InnerHole(least.axis, least.box.with_span(axis, low, high))
 
     def opening(self, slab: Slab) -> InnerHole:

@@ -70,6 +70,11 @@ class _Leads:
         self._wires = {wire.number: wire for wire in built.harness.wires}
         self._turn = {n: i for i, entry in enumerate(order.entries) for n in entry.step.needs}
         self._lids, self._off = self._lids_of(order)
+        self._joined_inside = {
+            end: turn
+            for turn, entry in enumerate(order.entries)
+            for end in (*entry.joints.inside, *entry.joints.late)
+        }
         late = {end for entry in order.entries for end in entry.joints.late}
         self._table = {
             end
@@ -297,7 +302,9 @@ class _Leads:
 
     def _hangs_on(self, one: Terminal, other: Terminal) -> bool:
         """Return whether a part hangs by an end on something else before it goes in."""
-        there = self._end(other)
-        earlier = self._turn.get(other[1][1], -1) < self._turn[one[1][1]]
+        there, turn = self._end(other), self._turn[one[1][1]]
+        earlier = self._turn.get(other[1][1], -1) < turn
         held = there in self._table or there in self.search.at_once or (there in self.found.ends and earlier)
+        if there is not None and self._joined_inside.get(there, turn) < turn:
+            held = True  # with an iron in the vehicle, once that was in
         return self._end(one) in self._table and held and one[1][1] != other[1][1]
