@@ -158,8 +158,8 @@ class WorkPlan:
     Attributes
     ----------
     undone
-        How often something done is taken back: a lid that was put on again in between, a wire that is too
-        short for its part to hang beside the vehicle.
+        How often something done is taken back: a lid that is taken off again (lids stay off until all is in,
+        so no plan has one), a wire that is too short for its part to hang beside the vehicle.
     iron_inside
         Joints that are soldered inside a vehicle.
     proved

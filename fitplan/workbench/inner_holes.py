@@ -150,8 +150,11 @@ class InnerHoles:
         ]
         for run in _runs(inner):
             lying = [event for event in run if 0.0 <= event.along - before <= wired]
-            if not lying:
-                yield PassedHole(rings.hole([event.slab for event in run]), 0, 0.0, 0.0, run[0].upwards)
+            # What a part passes on its way in may go on where its wire lies.
+            ahead = [event for event in run if event.along < before]
+            for part in (ahead, [event for event in run if event.along > before + wired]):
+                if part:
+                    yield PassedHole(rings.hole([event.slab for event in part]), 0, 0.0, 0.0, run[0].upwards)
             # Each wire lies in its own stretch of what is passed: a splice may be in the midst of it.
             stretches: dict[int, list[Passed]] = {}
             for event in lying:

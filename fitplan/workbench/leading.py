@@ -52,7 +52,7 @@ class Leading:
     ends: set[EndOf] = field(default_factory=set)
     parts: dict[str, LedPart] = field(default_factory=dict)
     splices: set[str] = field(default_factory=set)
-    lids: dict[EndOf, str] = field(default_factory=dict)
+    lids: dict[EndOf, tuple[str, ...]] = field(default_factory=dict)
     blocked: dict[int, str] = field(default_factory=dict)
 
 
@@ -178,7 +178,7 @@ class _Leads:
             self._block(last, holes, why)
         else:
             if not self._is_off(one, self._turn[other[1][1]]):
-                self.found.lids[last] = self._lids[one[1][1]]
+                self._have_off(last, self._lids[one[1][1]])
             self._table.discard(last)
             self.found.ends.add(last)
 
@@ -235,7 +235,13 @@ class _Leads:
             end, lid = self._end(pair[0]), self._lids.get(pair[0][1][1], "")
             inside = self._inside & set(self._splices(pair))
             if end in self._table and lid and inside and self.search.holes.lies_shut(*pair):
-                self.found.lids |= {one: lid for name in inside if (one := self._end_at(name)) is not None}
+                for name in inside:
+                    self._have_off(self._end_at(name), lid)
+
+    def _have_off(self, end: EndOf | None, lid: str) -> None:
+        """Have a lid off before an end is joined."""
+        if end is not None and lid not in self.found.lids.get(end, ()):
+            self.found.lids[end] = (*self.found.lids.get(end, ()), lid)
 
     def _end_at(self, splice: str) -> EndOf | None:
         """Return one of the ends that meet in a splice."""

@@ -38,7 +38,7 @@ def with_leading(
         yield from before.get(place, ())
         if step.act == "run":
             yield from close
-        if step.act != "open" or off.get(_lid(step), place) >= place:
+        if step.act != "open" or off.get(_lid(step), len(steps)) > place:
             yield step
 
 
@@ -81,7 +81,8 @@ class _LeadingSteps:
     def _all(self) -> Iterator[tuple[int, WorkStep]]:
         wanted = [
             (place, lid)
-            for end, lid in self._leading.lids.items()
+            for end, lids in self._leading.lids.items()
+            for lid in lids
             if (place := self._done.get((end, ""))) is not None and self._steps[place].spot != "table"
         ]
         for place, lid in sorted(wanted):  # the first that wants it off has it taken off for all
@@ -98,7 +99,7 @@ class _LeadingSteps:
                 by_place.setdefault(led.place, []).append(led)
         for place in sorted(by_place):
             group = by_place[place]
-            for lid in dict.fromkeys(self._leading.lids.get(one.end, "") for one in group):
+            for lid in dict.fromkeys(lid for one in group for lid in self._leading.lids.get(one.end, ())):
                 yield from self._taken_off(lid, place)
             off, inside = self._so_far(place)
             for hole in _in_turn(one.holes for one in group):

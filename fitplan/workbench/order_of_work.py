@@ -80,6 +80,7 @@ class OrderOfWork:
             for step in numbered
             if step.act in ("join", "splice") and step.spot == "inside" and step.joint == "solder"
         )
-        undone = sum(order.reopened for order in orders) + len(self.short)
         blocked = tuple(text for one in led.values() for text in one.blocked.values())
-        return WorkPlan(numbered, undone, iron, all(order.proved for order in orders), self.short, blocked)
+        return WorkPlan(
+            numbered, len(self.short), iron, all(order.proved for order in orders), self.short, blocked
+        )

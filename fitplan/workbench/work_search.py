@@ -1,9 +1,9 @@
 """The order in which parts go into one vehicle with their wires: as little undone, as little soldered inside.
 
-Looked for backwards, as parts come out: a state is what is still in, which lid is off, and which were off
-before. What a part costs hangs on what is in beneath it alone, so the cheapest states are taken first
-(uniform cost) and the first that is empty is least. Wires are joined to a part outside where they reach; else
-inside, at the part or, once it is in, at the other end; where neither goes, the wire is too short.
+Looked for backwards, as parts come out: a state is what is still in, and which lid was taken off last; lids
+stay off until all is in. What a part costs hangs on what is in beneath it alone, so the cheapest states are
+taken first (uniform cost) and the first that is empty is least. Wires are joined to a part outside where they
+reach; else inside, at the part or, once it is in, at the other end; where neither goes, they are too short.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ MOST_STATES = 400
 _ROUNDS = 3
 """So often an order is looked for where its ways change what wires pass."""
 Cost: TypeAlias = tuple[int, int, int, int, int]
-"""Undone, soldered inside, openings changed, other joints inside, joints that are felt for."""
+"""Wires too short, soldered inside, openings changed, other joints inside, joints that are felt for."""
 _NONE: Cost = (0, 0, 0, 0, 0)
 
 
@@ -83,7 +83,6 @@ class VehicleOrder:
     entries: tuple[WorkEntry, ...]
     at_once: tuple[EndOf, ...]
     at_once_blind: frozenset[EndOf]
-    reopened: int
     proved: bool
 
 
@@ -141,25 +140,17 @@ class WorkSearch:
         everything = frozenset(need for unit in units for need in unit)
         stuck = self.body.names - everything
         tie = itertools.count()
-        # cost, parts left, tie, what is in, opening, openings seen, order so far (first to come out first)
+        # cost, parts left, tie, what is in, opening, order so far (first to come out first)
         heap: list[
-            tuple[
-                Cost,
-                int,
-                int,
-                frozenset[str],
-                str,
-                frozenset[str],
-                tuple[tuple[tuple[str, ...], str, Moves], ...],
-            ]
-        ] = [(_NONE, len(everything), next(tie), everything, "", frozenset(), ())]
-        done: set[tuple[frozenset[str], str, frozenset[str]]] = set()
+            tuple[Cost, int, int, frozenset[str], str, tuple[tuple[tuple[str, ...], str, Moves], ...]]
+        ] = [(_NONE, len(everything), next(tie), everything, "", ())]
+        done: set[tuple[frozenset[str], str]] = set()
         looked = 0
         while heap and looked < MOST_STATES and not self._late():
-            cost, _, _, left, opening, seen, out = heapq.heappop(heap)
-            if (left, opening, seen) in done:
+            cost, _, _, left, opening, out = heapq.heappop(heap)
+            if (left, opening) in done:
                 continue
-            done.add((left, opening, seen))
+            done.add((left, opening))
             looked += 1
             if not left:
                 return self._order(out, stuck, True)
@@ -168,11 +159,10 @@ class WorkSearch:
                 _, more = self._cost_of(unit, inside | stuck, through, moves)
                 lid = "" if is_open_side(self.body.vehicle, through) else through
                 changed = int(bool(lid) and lid != opening and bool(opening))
-                again = int(bool(lid) and lid != opening and lid in seen)
-                more = (more[0] + again, more[1], more[2] + changed, more[3], more[4])
+                more = (more[0], more[1], more[2] + changed, more[3], more[4])
                 total = tuple(a + b for a, b in zip(cost, more, strict=True))
                 a, b, c, d, e = total
-                state = (inside, lid or opening, seen | ({lid} if lid else set()))
+                state = (inside, lid or opening)
                 if state not in done:
                     path = (*out, (unit, through, moves))
                     heapq.heappush(heap, ((a, b, c, d, e), len(inside), next(tie), *state, path))
@@ -212,8 +202,7 @@ class WorkSearch:
             joints, _ = self._cost_of(unit, inside, opening, moves)
             entries.append(WorkEntry(step, joints))
             inside |= frozenset(unit)
-        reopened = _reopened([entry.step for entry in entries], self.body)
-        return VehicleOrder(self.vehicle, tuple(entries), self.at_once, self.at_once_blind, reopened, proved)
+        return VehicleOrder(self.vehicle, tuple(entries), self.at_once, self.at_once_blind, proved)
 
     def _built_in_first(self) -> tuple[tuple[EndOf, ...], frozenset[EndOf]]:
         """Return the ends at what is built in that are joined before any part is in, and the hidden ones."""
@@ -345,13 +334,6 @@ def _back(moves: Moves) -> Moves:
 def _held_word(hanging: Hanging) -> str:
     kind, name, pin = hanging.held
     return f"{name}.{pin}" if kind == "pin" else name
-
-
-def _reopened(steps: Sequence[AssemblyStep], body: Disassembly) -> int:
-    """Return how often a lid is lifted again that was put on in between."""
-    order = [step.opening for step in steps if not is_open_side(body.vehicle, step.opening)]
-    runs = [name for name, _ in itertools.groupby(order)]
-    return len(runs) - len(set(runs))
 
 
 def renumbered(entries: Sequence[WorkEntry], first: int) -> tuple[WorkEntry, ...]:

@@ -231,14 +231,15 @@ class WorkSteps:
         )  # fmt: skip
 
     def _open(self, vehicle: str, opening: str, opened: str) -> tuple[str, list[WorkStep]]:
-        """Return what is open now, and the step that opens it: open sides need none."""
+        """Return what is open now, and the step that opens it: none for open sides and lids that are off."""
         shape = self.built.train.vehicle(vehicle).vehicle
         if not opening or opening == opened:
             return opened, []
         if is_open_side(shape, opening):
             return (opened or opening), []
-        self.lids.setdefault(vehicle, {})[opening] = None
-        return opening, [WorkStep(0, "open", "inside", vehicle, opening=opening)]
+        off = opening in self.lids.setdefault(vehicle, {})
+        self.lids[vehicle][opening] = None
+        return opening, [] if off else [WorkStep(0, "open", "inside", vehicle, opening=opening)]
 
     def _built_in_joined(
         self, search: WorkSearch, ends: Iterable[EndOf], blind: frozenset[EndOf], opened: str

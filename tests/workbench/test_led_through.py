@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import random
 from collections import deque
+from dataclasses import replace
 from functools import cache
 from types import SimpleNamespace
 from typing import Any
@@ -20,7 +21,7 @@ from fitplan.model.vehicle import Port
 from fitplan.model.work import InnerHole, WorkStep
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.recheck import recheck
-from fitplan.workbench.closed_rings import ClosedRings, left_over
+from fitplan.workbench.closed_rings import ClosedRings, Passed, left_over
 from fitplan.workbench.inner_holes import InnerHoles, PassedHole, _lies_in_port
 from fitplan.workbench.leading import Leading, _Leads
 from fitplan.workbench.led_steps import with_leading
@@ -219,7 +220,7 @@ def test_a_closed_room_behind_an_opened_end_hides_no_hole() -> None:
 @pytest.mark.parametrize(
     ("splice", "end", "lid", "shut", "off"),
     [
-        ("S1", "end", "roof", True, {(1, "end"): "roof"}),
+        ("S1", "end", "roof", True, {(1, "end"): ("roof",)}),
         # Nothing parts the two whatever is off; the splice is made on the table; the lamp hangs on nothing
         # yet, or goes in where nothing is to be opened.
         ("S1", "end", "roof", False, {}),
@@ -242,8 +243,12 @@ def test_a_lid_is_off_when_a_splice_is_made_inside_for_what_goes_in_by_it(
         _splices=lambda pair: iter([splice]),
     )  # fmt: skip
     leads._end_at = lambda name: _Leads._end_at(leads, name)
+    leads._have_off = lambda end, lid: _Leads._have_off(leads, end, lid)
     _Leads._open_for_splices(leads)
     assert leads.found.lids == off
+    leads._lids["lamp"] = "rear lid"  # another that hangs on the same splice, and goes in by another lid
+    _Leads._open_for_splices(leads)
+    assert leads.found.lids == {one: (*lids, "rear lid") for one, lids in off.items()} or not off
 
 
 def wire_end(kind: str, owner: str) -> Any:
@@ -261,17 +266,23 @@ def test_a_lid_that_is_wanted_off_later_and_then_earlier_is_taken_off_once() -> 
         around=SimpleNamespace(both_mouths_clear=lambda hole, off, inside: "roof" in off),
         body=SimpleNamespace(vehicle=SimpleNamespace(openings=[SimpleNamespace(name="roof")])),
     )  # fmt: skip
-    steps = [
-        WorkStep(0, "thread", "inside", "loco", wires=(1,), ends=((1, "end"),), port="rear"),
-        WorkStep(0, "splice", "inside", "loco", wires=(2,), ends=((2, "end"),), splice="S1"),
-        WorkStep(0, "run", "inside"),
-    ]
-    led = Leading(lids={(2, "end"): "roof"})
-    told = list(with_leading(steps, {"loco": search}, {"loco": led}))
+    thread = WorkStep(0, "thread", "inside", "loco", wires=(1,), ends=((1, "end"),), port="rear")
+    splice = WorkStep(0, "splice", "inside", "loco", wires=(2,), ends=((2, "end"),), splice="S1")
+    run, roof = WorkStep(0, "run", "inside"), WorkStep(0, "open", "inside", "loco", opening="roof")
+    led = Leading(lids={(2, "end"): ("roof",)})
+    told = list(with_leading([thread, splice, run], {"loco": search}, {"loco": led}))
     assert [(s.act, s.opening, s.hole) for s in told] == [
         ("open", "roof", None), ("thread", "roof", hole), ("thread", "", None), ("splice", "", None),
         ("close", "roof", None), ("run", "", None),
     ]  # fmt: skip
+    # The order itself has it off at once, for something else: it is taken off before what is led.
+    close = replace(roof, act="close")
+    told = list(with_leading([thread, roof, splice, close, run], {"loco": search}, {"loco": led}))
+    assert [s.act for s in told] == ["open", "thread", "thread", "splice", "close", "run"]
+    strand.last, strand.first = strand.first, strand.last
+    strand.arrives = 1
+    told = list(with_leading([thread, roof, splice, close, run], {"loco": search}, {"loco": led}))
+    assert [s.act for s in told] == ["thread", "open", "thread", "splice", "close", "run"]
 
 
 @pytest.mark.parametrize(
@@ -303,3 +314,24 @@ def test_of_holes_that_meet_the_narrower_is_kept_and_two_in_a_row_both() -> None
     for along, hole in ((8.4, first), (9.3, narrower), (10.5, next_one), (8.5, first)):
         InnerHoles._lies_in(holes, PassedHole(hole, 1, along, along, True))
     assert [hole for _, hole in holes._on[1]] == [narrower, next_one]
+
+
+def test_what_a_part_passes_counts_also_where_its_wire_lies_on_in_the_same_run() -> None:
+    """Six slabs in a row: two on the way in by the one part, two along the wire, two by the other."""
+    wide = {slab: InnerHole("x", Box((slab, 0, 0), (slab + 1, 9, 9 + abs(slab - 2.5)))) for slab in range(6)}
+    events = [Passed((0, slab, 1), 1.0 + 2 * slab, True) for slab in range(6)]
+    rings = SimpleNamespace(
+        passed=lambda way: events, hole=lambda slabs: min((wide[s[1]] for s in slabs), key=lambda h: h.size),
+        opening=lambda slab: wide[slab[1]],
+    )  # fmt: skip
+    ends = (("pin", "lamp", "plus"), ("pin", "eye", "plus"))
+    strand: Any = SimpleNamespace(
+        wire=SimpleNamespace(number=7), first=ends[0], points=((4, 0, 0), (8, 0, 0)),
+        points_from=lambda knot: ((4, 0, 0), (8, 0, 0)), other=lambda knot: ends[1],
+    )  # fmt: skip
+    ways = {"lamp": (((4, 0, 0), (0, 0, 0)), ""), "eye": (((8, 0, 0), (12, 0, 0)), "")}
+    holes: Any = SimpleNamespace(
+        _out=lambda knot, at: ways[knot[1]], rings_with=lambda lids: rings, _port=lambda name: None
+    )
+    told = [(one.wire, one.hole) for one in InnerHoles._passed(holes, [strand], *ends)]
+    assert told == [(0, wide[1]), (0, wide[4]), (7, wide[2])]
