@@ -206,7 +206,8 @@ def _remedy(built: BuiltTrain, lost: Unreached) -> str:
     vehicle = built.vehicle_of(lost.owner) or lost.owner
     offered = opening is not None and not opening.planned and not opening.failed
     if opening is not None and offered and vehicle in {one for one, _ in (*opening.holes, *opening.remove)}:
-        return (
+        drawn = drawn_open(built, lost)
+        return (f"{drawn}; or " if drawn else "") + (
             "write `may open: yes`: then the least that may help is opened and planned with; or move the part"
         )
     return drawn_open(built, lost) or "open a port, take out the brick in the way, or move the part"
