@@ -361,12 +361,12 @@ class WorkSteps:
         )
 
     def _passes(self, crossing: Crossing, vehicle: str) -> bool:
-        """Return whether a housing goes through its port, end first."""
+        """Return whether a housing goes through its port, end first, and its wires lie in no hole inside."""
+        bare = any(self.searches[vehicle].holes.on(n) for n, _ in self._cavities(crossing, vehicle))
         pair = self.built.train.catalogue.get(crossing.connector)
         name = crossing.port_ahead if vehicle == crossing.ahead else crossing.port_behind
-        shape = self.built.train.vehicle(vehicle).vehicle
-        port = next((one for one in shape.ports if one.name == name), None)
-        return pair is None or port is None or passes(pair, port.opening)
+        port = self.built.train.vehicle(vehicle).vehicle.port(name)
+        return not bare and (pair is None or port is None or passes(pair, port.opening))
 
     def _arrives(self, end: EndOf) -> bool:
         """Return whether a wire comes to this end from a vehicle that was wired before."""

@@ -54,11 +54,26 @@ def planned_with_an_end_opened() -> Plan:
     return _planned((loco, wagon), (40.0, 24.0, 24.0), may_open=True)
 
 
-def _planned(vehicles: tuple[Vehicle, ...], size: Vec, may_open: bool = False) -> Plan:
+def planned_with_a_wide_port() -> Plan:
+    """One block in a wagon behind the wall with the hole; housings go through the port of the other room."""
+    loco, wagon = hollow("loco", 12, 6, 12, kind="loco"), replace(two_rooms(HOLE, lids=2), name="wagon")
+    ports = []
+    for body, out in ((loco, "-x"), (wagon, "+x")):
+        (port,) = (one for one in body.ports if one.out == out)
+        ports.append(replace(port, box=Box((port.box.low[0], 12.0, 19.2), (port.box.high[0], 36.0, 40.0))))
+    free = [BodySolid(port.box, "free") for port in ports]
+    loco = replace(loco, body=(*loco.body, free[0]), ports=(ports[0],))
+    wagon = replace(wagon, kind="wagon", openings=wagon.openings[:1], ports=(ports[1],))
+    wagon = replace(wagon, body=(*wagon.body, free[1]))
+    return _planned((loco, wagon), (40.0, 24.0, 24.0), pair="connector-2-small")
+
+
+def _planned(vehicles: tuple[Vehicle, ...], size: Vec, may_open: bool = False, pair: str = "") -> Plan:
     parts: tuple[Part, Part] = (block("board", size), block("load", size))
     one, two = vehicles[0].name, vehicles[-1].name
     needs = (Need("one", (parts[0],), vehicles=(one,)), Need("two", (parts[1],), vehicles=(two,)))
     nets = (("go", ("one.p0", "two.p0")), ("back", ("one.p1", "two.p1")))
     train = train_of(vehicles, needs, nets)
     catalogue = {**read_train("peat-railcar").catalogue, **{part.id: part for part in parts}}
-    return plan_train(replace(train, catalogue=catalogue, may_open=may_open))
+    wiring = replace(train.wiring, coupling_connector=pair)
+    return plan_train(replace(train, catalogue=catalogue, may_open=may_open, wiring=wiring))

@@ -21,6 +21,7 @@ from fitplan.model.vehicle import Port
 from fitplan.model.work import InnerHole, WorkStep
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.recheck import recheck
+from fitplan.verify import verify
 from fitplan.workbench.closed_rings import ClosedRings, Passed, left_over
 from fitplan.workbench.inner_holes import InnerHoles, PassedHole, _lies_in_port
 from fitplan.workbench.leading import Leading, _Leads
@@ -30,6 +31,7 @@ from tests.workbench.led_train import (
     HOLE,
     planned_with,
     planned_with_a_brick_taken_out,
+    planned_with_a_wide_port,
     planned_with_an_end_opened,
     two_rooms,
 )
@@ -215,6 +217,19 @@ def test_a_closed_room_behind_an_opened_end_hides_no_hole() -> None:
     assert led.hole is not None
     assert led.hole.box == HOLE
     assert set(led.wires) == {1, 2}
+
+
+def test_contacts_are_crimped_on_once_wires_are_through_a_hole_inside() -> None:
+    """The housing passes its port, so they could be on before; through 5.6 mm wires are led bare."""
+    plan = planned_with_a_wide_port()
+    assert plan.complete
+    assert verify(plan).problems == ()
+    (led,) = [step for step in plan.work.steps if step.hole is not None]
+    assert led.hole is not None
+    assert led.hole.box == HOLE
+    crimped = {step.vehicle: step for step in plan.work.steps if step.act == "crimp"}
+    assert (crimped["wagon"].number > led.number, crimped["wagon"].spot) == (True, "beside")
+    assert crimped[""].spot == "table"  # those of the loco, where nothing is in their way
 
 
 @pytest.mark.parametrize(
