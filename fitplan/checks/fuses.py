@@ -88,7 +88,8 @@ def fuse_limits(
         "mA",
         _proposal(tree, wish, owner) if bad else "nothing to do",
         source,
-        add=_fuses(wish) if bad else (),
+        # The one that is asked for in place of a fuse that trips in running is had once.
+        add=_fuses(wish) if bad and any(wish.held_by(other) for _, other in fuses) else (),
     )
 
 
@@ -136,7 +137,13 @@ def _proposal(tree: SupplyTree, wish: FuseWish, instead_of: str = "") -> str:
     asked = f"holds {wish.hold_ma:.0f} mA or more, trips at {most:.0f} mA or less"
     words = f"exchange {instead_of} for a fuse" if instead_of else f"put a fuse next to {tree.owner}"
     if not wish.fitting:
-        return f"{words} that {asked}: the catalogue has none"
+        fuse = wish.later.figure(Fuse) if wish.later is not None else None
+        if wish.later is None or fuse is None:
+            return f"{words} that {asked}: the catalogue has none"
+        return (
+            f"{words} that {asked}: the catalogue has none; {wish.later.id} does once {wish.weakest.name} "
+            f"bears {fuse.trip_ma:.0f} mA"
+        )
     part = wish.fitting[0]
     fuse = part.figure(Fuse)
     assert fuse is not None

@@ -8,7 +8,7 @@ fastening must hold it (`BuiltTrain.fastenings`).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +25,8 @@ from fitplan.model.placed import (
     ITS_MOUNT,
     NOTHING,
     SHELF_WORDS,
+    STUCK_SO,
+    STUCK_TO,
     TAPE_MM2_PER_G,
     TAPE_WIDTH,
     Fastening,
@@ -82,6 +84,7 @@ def check_support(built: BuiltTrain, settings: SupportSettings) -> Outcome:
             findings.append(_tips(placement, settings))
         if placement.carried_by == ITS_MOUNT:
             findings += in_the_air(built, placement, settings)
+            findings += _stuck(built, placement, settings)
         if not (is_light(placement, settings) and any(entry.tape_mm for entry in held)):
             findings += [_topples(placement, one, settings) for one in topples(built, placement)]
         heavy = not is_light(placement, settings)
@@ -145,22 +148,12 @@ def in_the_air(
     built: BuiltTrain, placement: Placement, settings: SupportSettings = DEFAULTS
 ) -> list[Finding]:
     """Tell a small part that touches nothing: what is nearest to it, and how it is held there."""
-    obstacles = obstacles_of(built, placement.vehicle, placement.need)
-    gap, way, by = math.inf, DIRECTIONS[0], ""
-    for solid in placement.part.envelope:
-        box = placement.place.move_solid(solid).bounds
-        for one in DIRECTIONS:
-            origins = _face_points(box, one)
-            directions = np.tile(np.array(unit_vector(one), dtype=float), (len(origins), 1))
-            hits = first_hits(origins, directions, obstacles)
-            nearest = int(np.argmin(hits.distance))
-            if hits.distance[nearest] < gap - 1e-6:
-                gap, way = float(hits.distance[nearest]), one
-                by = obstacles[int(hits.index[nearest])].name
+    beside = _beside(built, placement)
+    way = min(beside, key=lambda one: (beside[one][0], DIRECTIONS.index(one)))
+    gap, by = beside[way]
     if gap <= settings.touch_mm:
         return []
     name = placement.need
-    by = f"the {by}" if by == "body" else by
     pressed = any(access.often for access in placement.part.access)
     thick = gap <= settings.foam_mm
     if not math.isfinite(gap):
@@ -187,6 +180,45 @@ def in_the_air(
             add=(Asked("foam tape, double-sided"),) if thick else (),
         )
     ]
+
+
+def _beside(built: BuiltTrain, placement: Placement) -> dict[Direction, tuple[float, str]]:
+    """Return what is nearest to a part in each direction: how far off (mm), and what it is."""
+    obstacles = obstacles_of(built, placement.vehicle, placement.need)
+    found: dict[Direction, tuple[float, str]] = dict.fromkeys(DIRECTIONS, (math.inf, ""))
+    for solid in placement.part.envelope:
+        box = placement.place.move_solid(solid).bounds
+        for one in DIRECTIONS:
+            origins = _face_points(box, one)
+            directions = np.tile(np.array(unit_vector(one), dtype=float), (len(origins), 1))
+            hits = first_hits(origins, directions, obstacles)
+            nearest = int(np.argmin(hits.distance))
+            if hits.distance[nearest] < found[one][0] - 1e-6:
+                by = obstacles[int(hits.index[nearest])].name
+                found[one] = (float(hits.distance[nearest]), f"the {by}" if by == "body" else by)
+    return found
+
+
+def _stuck(built: BuiltTrain, placement: Placement, settings: SupportSettings) -> Iterator[Finding]:
+    """Tell where a part that nothing else holds is stuck: to what it touches, from below if may be."""
+    need = built.need_of(placement)
+    if need.looks is not None or need.sits is not None:
+        return
+    touched = {way: one for way, one in _beside(built, placement).items() if one[0] <= settings.touch_mm}
+    if touched:
+        way = min(touched, key=lambda one: (one != "-z", one == "+z", touched[one][0], DIRECTIONS.index(one)))
+        gap, by = touched[way]
+        yield Finding(
+            SUBJECT,
+            "note",
+            f"{placement.need} in {placement.vehicle}",
+            f"{placement.need}{STUCK_TO}{by} {PLACE_WORDS[way]}{STUCK_SO}",
+            round(gap, 1),
+            settings.touch_mm,
+            "mm",
+            "glue it there, or use thin double-sided tape",
+            "rays from its sides along the axes; common practice, no source",
+        )
 
 
 def tape_needed(placement: Placement) -> float:

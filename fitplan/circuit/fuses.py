@@ -41,6 +41,8 @@ class FuseWish:
     fitting
         Parts that do, the best first: of those that cost little at peak (`MOST_DROP_V`) the one that trips
         soonest, then the others by their resistance.
+    later
+        Where none does, the part that holds and of all these trips soonest, later than the weakest bears.
     """
 
     hold_ma: float
@@ -48,6 +50,7 @@ class FuseWish:
     weakest: PathRating
     volts: float
     fitting: tuple[Part, ...]
+    later: Part | None = None
 
     def held_by(self, fuse: Fuse) -> bool:
         """Return whether a fuse stays whole in running and when the train is switched on."""
@@ -72,16 +75,17 @@ def wish_for(tree: SupplyTree, path: Iterable[PathRating], catalogue: Mapping[st
     every = [*path, *_switches(tree.root)]
     weakest = min(every, key=lambda one: one.most_ma, default=PathRating("nothing", float("inf")))
     wish = FuseWish(running, starting, weakest, volts, ())
-    fitting = [
-        part
+    holding = [
+        (fuse.trip_ma, part)
         for part in sorted(catalogue.values(), key=lambda part: part.id)
         if (fuse := part.figure(Fuse)) is not None
         and wish.held_by(fuse)
-        and fuse.trip_ma <= weakest.most_ma
         and (fuse.max_v == 0 or fuse.max_v >= volts)
     ]
+    fitting = [part for trip_ma, part in holding if trip_ma <= weakest.most_ma]
     fitting.sort(key=lambda part: _rank(part, running))
-    return replace(wish, fitting=tuple(fitting))
+    later = min(holding, key=lambda one: one[0])[1] if holding and not fitting else None
+    return replace(wish, fitting=tuple(fitting), later=later)
 
 
 def _rank(part: Part, peak_ma: float) -> tuple[bool, float, float]:

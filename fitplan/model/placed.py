@@ -96,6 +96,8 @@ NOTHING = "nothing"
 """What is said to carry a part that has nothing under it."""
 ITS_MOUNT = "its mount"
 """What is said to carry a part that wants no support and has nothing close under it."""
+STUCK_TO, STUCK_SO = " is stuck to ", ": nothing else holds it"
+"""What stands before and behind the place where such a part is stuck, in what is told of it."""
 
 
 @dataclass(frozen=True)

@@ -63,6 +63,8 @@ def test_what_is_said_of_a_fuse_that_is_wanted() -> None:
     assert words.startswith("exchange old for a fuse that holds 100 mA or more, trips at 500 mA or less: f, ")
     assert words.endswith("at peak")
     assert _proposal(tree(), wished()).endswith("trips at 500 mA or less: the catalogue has none")
+    later = replace(wished(), later=replace(one, electrical=(Fuse(200.0, 600.0, 0.35, True),)))
+    assert _proposal(tree(), later).endswith("the catalogue has none; f does once AWG 28 bears 600 mA")
     none = wished(500.0)
     assert _proposal(tree(), none).startswith(
         "no fuse fits: it would have to hold 500 mA and trip below the 500 mA"

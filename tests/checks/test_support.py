@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -14,12 +16,13 @@ from fitplan.model.facts import mass_of
 from fitplan.model.found import Finding
 from fitplan.model.needed import Need
 from fitplan.model.part import Access, Mount
-from fitplan.model.placed import ITS_MOUNT, NOTHING, Placement
-from fitplan.model.solids import Box, Place, pose_named
+from fitplan.model.placed import ITS_MOUNT, NOTHING, STUCK_SO, STUCK_TO, Placement
+from fitplan.model.solids import Box, Place, Vec, pose_named
 from fitplan.model.vehicle import BodySolid, Vehicle
 from fitplan.model.wired import Harness
 from fitplan.planning.costs import mass_off_balance
 from fitplan.planning.fastenings import with_fastenings
+from fitplan.report.lists.build_sequence import _Wording
 from tests.packing.small_trains import block, hollow, train_of
 
 FLOOR = 19.2
@@ -110,5 +113,34 @@ def test_what_is_pressed_and_touches_nothing_is_told(gap: float, severity: str) 
     ]
     assert [one.severity for one in told] == ([severity] if severity else [])
     assert all(one.figure == gap and "at the left" in one.message for one in told)
+    stuck = [one for one in check_support(made, SupportSettings()).findings if STUCK_TO in one.message]
+    assert [(one.severity, one.message) for one in stuck] == (
+        [] if severity else [("note", f"switch{STUCK_TO}the body at the left{STUCK_SO}")]
+    )
     standing = replace(made, placements=(replace(place, carried_by="the body"),))
     assert not check_support(standing, SupportSettings()).findings
+
+
+@pytest.mark.parametrize(
+    ("low", "side"),
+    [
+        ((60.0, 8.0, 36.0), "at the right"),
+        ((140.0, 8.5, 36.0), "at the front"),  # 0.5 mm off the wall at its right
+        ((60.0, 20.0, -7.0), "on top"),
+        ((60.0, 8.5, -7.0), "at the right"),  # rather than under the roof
+        ((8.0, 20.0, FLOOR + 0.4), "underneath"),  # rather than to the wall behind it
+    ],
+)
+def test_where_a_part_is_stuck_is_told_and_said_in_its_step(low: Vec, side: str) -> None:
+    """To what it touches: the floor before a wall, a wall before the roof (``low`` may count from there)."""
+    wagon = hollow("v", 20, 6, 12)
+    part = block("reed", (12.0, 6.0, 7.0), mount=Mount(needs_support=False))
+    at = (low[0], low[1], low[2] if low[2] > 0 else wagon.top - 3.2 + low[2])
+    place = Placement("reed", part, "v", Place(pose_named("+x+y+z"), at), ITS_MOUNT)
+    built = BuiltTrain(train_of((wagon,), (Need("reed", (part,)),)), (place,), Harness(), ())
+    findings = check_support(built, SupportSettings()).findings
+    (found,) = [one for one in findings if STUCK_TO in one.message]
+    assert found.message == f"reed{STUCK_TO}the body {side}{STUCK_SO}"
+    words: Any = SimpleNamespace(plan=SimpleNamespace(findings=findings))
+    assert _Wording._stuck_to(words, "reed") == f"the body {side}"
+    assert _Wording._stuck_to(words, "other") == ""

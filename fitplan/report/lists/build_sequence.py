@@ -11,6 +11,7 @@ from fitplan.model.electrical import Controller
 from fitplan.model.meter import STAGES
 from fitplan.model.own_leads import made_of
 from fitplan.model.part import PinJoint
+from fitplan.model.placed import STUCK_SO, STUCK_TO
 from fitplan.model.plan import Plan
 from fitplan.model.ways_in import Moves
 from fitplan.model.wired import Wire, WireEnd
@@ -312,7 +313,14 @@ class _Wording:
         ]
         hang = sorted({number for one in step.lifted for number in one.wires})
         wires = f"; it hangs on {_numbers(hang)}, let them fold in after it" if hang else ""
-        return f"{row[1]} into {row[2]} through {row[3]}: {''.join(carried)}{hold}{row[4]}{wires}"
+        stuck = "".join(f"; stick it to {at}" for need in step.parts if (at := self._stuck_to(need)))
+        return f"{row[1]} into {row[2]} through {row[3]}: {''.join(carried)}{hold}{row[4]}{wires}{stuck}"
+
+    def _stuck_to(self, need: str) -> str:
+        """Return where a part is stuck that nothing else holds, as a finding tells it; empty: nowhere."""
+        said = f"{need}{STUCK_TO}"
+        told = (one.message for one in self.plan.findings if one.message.startswith(said))
+        return next((one.removeprefix(said).removesuffix(STUCK_SO) for one in told), "")
 
     def _readings(self, step: WorkStep) -> str:
         stages = {test.number: test.stage for test in self.plan.meter.tests}
