@@ -99,6 +99,7 @@ class _Leads:
             if not any(self._lead(owner) for owner in in_turn if owner not in self.found.parts):
                 self._loosen(left[0])
         self._tie_again()
+        self._open_for_ends()
         self._made_up()
 
     def _is_off(self, terminal: Terminal, turn: int) -> bool:
@@ -177,8 +178,6 @@ class _Leads:
             self._hopeless.add(pair)
             self._block(last, holes, why)
         else:
-            if not self._is_off(one, self._turn[other[1][1]]):
-                self._have_off(last, self._lids[one[1][1]])
             self._table.discard(last)
             self.found.ends.add(last)
 
@@ -237,6 +236,19 @@ class _Leads:
             if end in self._table and lid and inside and self.search.holes.lies_shut(*pair):
                 for name in inside:
                     self._have_off(self._end_at(name), lid)
+
+    def _open_for_ends(self) -> None:
+        """Have lids off when ends are joined that were loose: by them goes in what hangs on these beside."""
+        for one, other in self.search.holes.pairs:
+            end, there = self._end(one), self._end(other)
+            turn = self._turn.get(one[1][1], 0) if end in self.found.ends else None
+            if end is not None and end in self._joined_inside:
+                turn = self._joined_inside[end]
+            if turn is None or there is None or self._is_off(other, turn):
+                continue
+            earlier = self._turn.get(other[1][1], -1) < turn
+            if there in self._table or (there in self.found.ends and earlier):
+                self._have_off(end, self._lids[other[1][1]])
 
     def _have_off(self, end: EndOf | None, lid: str) -> None:
         """Have a lid off before an end is joined."""

@@ -161,12 +161,15 @@ class _LeadingSteps:
         holes = self._told(number)
         if not holes or number in self._leading.blocked:
             return None
-        if strand.last[0] == "port" or strand.arrives:
+        if "port" in (strand.first[0], strand.last[0]):
+            out = strand.last[0] == "port" or not strand.arrives
             port = strand.last if strand.last[0] == "port" else strand.first
             at = self._done.get(((number, "end"), port[1]))
             if at is None:
                 return None
-            return _Led(self._early(at, holes) if port == strand.last else at + 1, (number, "end"), holes)
+            side: Side = "end" if strand.arrives or port == strand.last else "start"
+            in_turn = holes if side == "end" else holes[::-1]
+            return _Led(self._early(at, holes) if out else at + 1, (number, side), in_turn)
         knots = (strand.first, strand.last)
         first, last = (self._done.get(((number, self._side(strand, knot)), "")) for knot in knots)
         if first is None or last is None or self._steps[max(first, last)].spot == "table":

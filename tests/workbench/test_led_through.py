@@ -18,7 +18,7 @@ from fitplan.lattice.cover import TENTHS
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Vec
 from fitplan.model.vehicle import Port
-from fitplan.model.work import InnerHole, WorkStep
+from fitplan.model.work import EndOf, InnerHole, WorkStep
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.recheck import recheck
 from fitplan.verify import verify
@@ -298,6 +298,12 @@ def test_a_lid_that_is_wanted_off_later_and_then_earlier_is_taken_off_once() -> 
     strand.arrives = 1
     told = list(with_leading([thread, roof, splice, close, run], {"loco": search}, {"loco": led}))
     assert [s.act for s in told] == ["thread", "open", "thread", "splice", "close", "run"]
+    # A wire that begins at the coupling hangs on its part by its end: its start is led, and goes out last.
+    strand.arrives = 0
+    thread = replace(thread, ends=((1, "start"),))
+    told = list(with_leading([roof, thread, splice, close, run], {"loco": search}, {"loco": Leading()}))
+    assert [(s.act, s.ends) for s in told[:3]] == [("open", ())] + [("thread", ((1, "start"),))] * 2
+    assert [s.hole for s in told[1:3]] == [hole, None]
 
 
 @pytest.mark.parametrize(
@@ -350,3 +356,31 @@ def test_what_a_part_passes_counts_also_where_its_wire_lies_on_in_the_same_run()
     )
     told = [(one.wire, one.hole) for one in InnerHoles._passed(holes, [strand], *ends)]
     assert told == [(0, wide[1]), (0, wide[4]), (7, wide[2])]
+
+
+@pytest.mark.parametrize(
+    ("loose", "inside", "table", "off"),
+    [
+        # The eye's end is joined in turn 1, when the lamp's lid is on; or inside, with the same need.
+        ({(2, "end")}, {}, {(1, "end")}, {(2, "end"): ("lamp lid",)}),
+        (set(), {(2, "end"): 1}, {(1, "end")}, {(2, "end"): ("lamp lid",)}),
+        (set(), {(2, "end"): 2}, {(1, "end")}, {}),  # in turn 2 that lid is off
+        ({(2, "end")}, {}, set(), {}),  # the lamp hangs on nothing yet
+        (set(), {}, {(1, "end"), (2, "end")}, {}),  # both are joined on the table
+    ],
+)
+def test_a_lid_is_off_when_an_end_is_joined_on_which_a_part_hangs_that_goes_in_by_it(
+    loose: set[EndOf], inside: dict[EndOf, int], table: set[EndOf], off: dict[EndOf, tuple[str, ...]]
+) -> None:
+    """The lamp goes in last, by a lid of its own; a hole lies between it and the eye."""
+    lamp, eye = (1, ("pin", "lamp", "plus")), (2, ("pin", "eye", "plus"))
+    turns = [("eye lid",), ("eye lid",), ("eye lid", "lamp lid")]
+    leads: Any = SimpleNamespace(
+        search=SimpleNamespace(holes=SimpleNamespace(pairs=[(lamp, eye), (eye, lamp)])),
+        found=Leading(ends=loose), _joined_inside=inside, _table=table, _turn={"eye": 1, "lamp": 2},
+        _lids={"eye": "eye lid", "lamp": "lamp lid"}, _end=lambda terminal: (terminal[0], "end"),
+        _is_off=lambda terminal, turn: terminal[1][1] + " lid" in turns[turn],
+    )  # fmt: skip
+    leads._have_off = lambda end, lid: _Leads._have_off(leads, end, lid)
+    _Leads._open_for_ends(leads)
+    assert leads.found.lids == off
