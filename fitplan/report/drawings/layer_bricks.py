@@ -18,6 +18,9 @@ from fitplan.report.drawings.slices import BUILT_IN, CellGrid, Section
 from fitplan.report.drawings.vehicle_slices import VehicleSlices
 from fitplan.units import STUD, STUD_DIAMETER
 
+_BESIDE_A_HOLE = 6.0
+"""So far beside the middle of a hole stands what is said of it, in mm."""
+
 
 def draw_grid(drawing: Drawing, bench: VehicleSlices, start: float, stop: float) -> None:
     """Mark the corners of the stud grid with fine crosses over the footprint."""
@@ -83,10 +86,10 @@ def draw_bricks(
             if span[0] <= cells.middles(0)[a] <= span[1]:
                 text = fitted(f"take out {name}" if name not in holed else "brick with a hole here", 2.6, 46)
                 wide = text_width(text, 2.6)
-                drawing.rect(
-                    point[0] - wide / 2 - 0.8, point[1] - 2.2, wide + 1.6, 3.2, Pen(None, 0, "paper")
-                )
-                drawing.text(point[0], point[1] + 0.2, text, 2.6, "middle", ink="stop")
+                # Through a hole go wires: what is said of it stands beside them.
+                x, y = point[0], point[1] + (_BESIDE_A_HOLE if name in holed else 0.0)
+                drawing.rect(x - wide / 2 - 0.8, y - 2.2, wide + 1.6, 3.2, Pen(None, 0, "paper"))
+                drawing.text(x, y + 0.2, text, 2.6, "middle", ink="stop")
 
 
 def _boxes(
