@@ -172,15 +172,24 @@ class WorkSearch:
     def _coming_out(
         self, units: Sequence[tuple[str, ...]], left: frozenset[str], stuck: frozenset[str]
     ) -> Iterator[tuple[tuple[str, ...], str, Moves]]:
-        """Yield what can come out next, through which opening: last in first."""
+        """Yield what can come out next, through which opening: last in first.
+
+        By a gap that is always open, such as a port, nothing comes by more moves than through a lid.
+        """
         carriers = self.body.carriers(left)
         for unit in reversed(units):
             group = frozenset(unit)
             if not group <= left or (carriers - group) & group or self._carries_others(group, left):
                 continue
-            for opening in self.body.openings:
-                moves = self.body.way_out(group, (left - group) | stuck, opening)
-                if moves is not None:
+            ways = [
+                (opening, moves)
+                for opening in self.body.openings
+                if (moves := self.body.way_out(group, (left - group) | stuck, opening)) is not None
+            ]
+            gaps = {opening for opening, _ in ways if is_open_side(self.body.vehicle, opening)}
+            most = min((len(moves) for opening, moves in ways if opening not in gaps), default=None)
+            for opening, moves in ways:
+                if most is None or opening not in gaps or len(moves) <= most:
                     yield unit, opening, tuple((way, far / TENTHS) for way, far in moves)
 
     def _carries_others(self, group: frozenset[str], left: frozenset[str]) -> bool:

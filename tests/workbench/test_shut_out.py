@@ -6,11 +6,17 @@ from dataclasses import replace
 
 import pytest
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.needed import FixedPlace, Need
-from fitplan.model.solids import Box
+from fitplan.model.placed import Placement
+from fitplan.model.solids import Box, Place, pose_named
+from fitplan.model.vehicle import BodySolid, Port
+from fitplan.model.ways_in import AssemblyStep
+from fitplan.model.wired import Harness
 from fitplan.planning.run import plan_train
 from fitplan.surface import read_train
 from fitplan.verify import verify
+from fitplan.workbench.work_search import WorkSearch
 from tests.packing.small_trains import block, hollow, train_of
 
 
@@ -34,3 +40,19 @@ def test_what_is_shut_out_is_joined_beside(far: float) -> None:
     assert {step.spot for step in joined} == {"beside"}
     assert sum(len(step.ends) for step in joined) == 3
     assert verify(plan).problems == ()
+
+
+@pytest.mark.parametrize(("aside", "ways"), [(0.0, {"roof", "the open front"}), (10.0, {"roof"})])
+def test_nothing_goes_in_by_a_gap_that_wants_more_moves_than_a_lid(aside: float, ways: set[str]) -> None:
+    """A small part in line with a wide port slides out by it in one move; beside that it is lifted out."""
+    wagon = hollow("wagon", 16, 6, 9)
+    port = Port("wide", Box((120.0, 16.0, 19.2), (128.0, 32.0, 28.8)), "+x")
+    wagon = replace(wagon, body=(*wagon.body, BodySolid(port.box, "free")), ports=(port,))
+    lamp = block("lamp", (9.0, 6.0, 6.0))
+    place = Placement("lamp", lamp, "wagon", Place(pose_named("+x+y+z"), (40.0, 18.0 + aside, 19.2)), "")
+    built = BuiltTrain(train_of((wagon,), (Need("lamp", (lamp,)),)), (place,), Harness(), ())
+    step = AssemblyStep(1, "lamp", "wagon", "roof", (("-z", 30.0),))
+    search = WorkSearch(built, "wagon", (step,))
+    found = list(search._coming_out([("lamp",)], frozenset({"lamp"}), frozenset()))
+    assert {opening for _, opening, _ in found} == ways
+    assert all(len(moves) == 1 for _, _, moves in found)
