@@ -18,6 +18,7 @@ from fitplan.model.wired import Wire, WireEnd
 from fitplan.model.work import EndOf, WorkStep
 from fitplan.report.lists.leading_words import drawn_out, led_through, part_led
 from fitplan.report.lists.orientation import orientation
+from fitplan.report.lists.parted_leads import parted_leads
 from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.lists.result_lists import assembly_list
 from fitplan.report.lists.wording import colour_word, counted, end_word, millimetres, resistor_at, runs_word
@@ -122,6 +123,7 @@ class _Wording:
         }
         self.entries = {step.needs: step for step in plan.assembly}
         self.last = self._last_touched()
+        self.parted = parted_leads(plan)
         self.shrunk = {
             word.removesuffix(" resistor")
             for article in plan.buying
@@ -192,11 +194,13 @@ class _Wording:
                     tools = "iron, solder"
                 return (
                     f"{step.parts[0]}, {tools}",
-                    f"{_FASTEN[step.joint]} to {step.parts[0]}{spot}: {ends}{self._plugs(step.ends)}{felt}",
+                    f"{self._halves(step.ends)}{_FASTEN[step.joint]} to {step.parts[0]}{spot}: {ends}"
+                    f"{self._plugs(step.ends)}{felt}",
                 )
             case "plug":
                 ends = "; ".join(self._end(end) for end in step.ends)
-                return "plug", f"now plug in what feeds: {ends}{self._plugs(step.ends)}"
+                halves = self._halves(step.ends)
+                return "plug", f"{halves}now plug in what feeds: {ends}{self._plugs(step.ends)}"
             case "crimp":
                 ends = ", ".join(self._wire(number) for number in step.wires)
                 return _TOOLS["crimp"], f"crimp {self._contacts(step)} for {step.crossing} onto {ends}"
@@ -255,7 +259,11 @@ class _Wording:
         first = self.wires[step.wires[0]]
         listed = ", ".join(f"{n}: {self._cut_from(n)}" for n in step.wires)
         if first.lead is not None:
-            return f"shorten leads and join them again: {listed}"
+            kept = (
+                f"; leave {n} in two, cut near {end_word(self._wire_end((n, s)))}, until it is led through"
+                for n, s in sorted(self.parted)
+            )
+            return f"shorten leads and join them again: {listed}{''.join(kept)}"
         return (
             f"cut {counted(len(step.wires), 'wire')} AWG {first.awg}, {colour_word(first.colour)}: {listed}; "
             f"strip both ends{self._stripped(step)}, label both ends"
@@ -290,6 +298,13 @@ class _Wording:
             if with_it:
                 found.append(_numbers(sorted((number, *with_it))))
         return f"; one plug holds {' and '.join(found)}" if found else ""
+
+    def _halves(self, ends: Iterable[EndOf]) -> str:
+        """Return that leads which were led through in two are joined again before they are plugged in."""
+        numbers = [number for number, side in ends if (number, side) in self.parted]
+        if not numbers:
+            return ""
+        return f"join the two pieces of {_numbers(numbers)}, each conductor for itself, under shrink sleeve; "
 
     def _cut_from(self, number: int) -> str:
         """Return how long a wire is cut, and what of it are leads that its parts come with."""
