@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from fitplan.budget import UNHURRIED, Budget
 from fitplan.lattice.clear_radius import clear_squares
 from fitplan.routing.map.narrow_places import CapacityPlace, CutProof, Run, narrow_places
-from fitplan.routing.negotiation.negotiated import Negotiation, NegotiationSettings
+from fitplan.routing.negotiation.negotiated import LITTLE, Negotiation, NegotiationSettings
 from fitplan.routing.negotiation.share_table import RoomNear, ShareTable
 from fitplan.routing.ways.way import Way
 
@@ -78,9 +78,10 @@ def negotiate(
     conflicts = table.conflicts()
     rounds = 1
     best = (len(conflicts), tuple(table.ways), conflicts)
-    late = shunned = False
+    most = table.expanded + max(table.settings.again * table.expanded, LITTLE)
+    late = shunned = gave_up = False
     better = rounds
-    while conflicts and not late and rounds < table.settings.rounds:
+    while conflicts and not (late or gave_up) and rounds < table.settings.rounds:
         if rounds - better >= table.settings.patience:
             if room_near is not None and table.measure(room_near):
                 conflicts, better = table.conflicts(), rounds
@@ -98,7 +99,8 @@ def negotiate(
         table.raise_prices()
         for index in range(len(runs)):
             late = late or budget.over("wires side by side")
-            if not late and table.in_conflict(index):
+            gave_up = table.expanded > most
+            if not (late or gave_up) and table.in_conflict(index):
                 table.route(index)
         conflicts = table.conflicts()
         rounds += 1
@@ -110,4 +112,5 @@ def negotiate(
     narrow: tuple[CutProof, ...] = ()
     if conflicts or unreachable:
         narrow = narrow_places(free, runs, places, near_ends=table.settings.near_ends, pitch=pitch)
-    return Negotiation(ways, unreachable, conflicts, narrow, rounds, late and bool(conflicts))
+    left = bool(conflicts)
+    return Negotiation(ways, unreachable, conflicts, narrow, rounds, late and left, gave_up and left)

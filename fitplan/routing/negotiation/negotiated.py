@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from fitplan.routing.map.narrow_places import CutProof
 from fitplan.routing.ways.way import Voxel, Way
+
+LITTLE = 2_000_000
+"""So many voxels are looked at again in any case: half a second."""
 
 
 @dataclass(frozen=True)
@@ -22,6 +26,9 @@ class NegotiationSettings:
         Voxels (along the longest axis) around a run's ends where it counts in no bundle and needs no room.
     greed
         How much dearer than the cheapest a way may be in exchange for speed.
+    again
+        In the rounds after the first so many times as many voxels are looked at as in the first, and
+        `LITTLE` whatever that took; then it gives up.
     present, growth, lasting
         First surcharge for an overfull place, its factor from round to round, and the part that stays.
     """
@@ -31,6 +38,7 @@ class NegotiationSettings:
     sharing: float = 0.15
     near_ends: int = 4
     greed: float = 1.2
+    again: float = math.inf
     present: float = 1.0
     growth: float = 1.5
     lasting: float = 0.5
@@ -74,6 +82,8 @@ class Negotiation:
         Rounds it took.
     late
         Whether a clock ended it with conflicts left.
+    gave_up
+        Whether it ended with conflicts left as it had looked at so many voxels again.
     """
 
     ways: tuple[Way | None, ...]
@@ -82,6 +92,7 @@ class Negotiation:
     narrow: tuple[CutProof, ...]
     rounds: int
     late: bool = False
+    gave_up: bool = False
 
     @property
     def settled(self) -> bool:

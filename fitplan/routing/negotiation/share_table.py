@@ -107,6 +107,7 @@ class ShareTable:
         self.worth_a_guide = WORTH_A_GUIDE * np.count_nonzero(self.free)
         self.shared = Counter(end for run in runs for end in {run.starts, run.goals})
         self.looked_at: Counter[tuple[Voxel, ...]] = Counter()
+        self.expanded = 0  # voxels, by all searches
         start = self.least * (1 + settings.sharing)
         self.fields = [
             WayMap(roomy(squares, diameter / 2, pitch), pitch, start) for diameter in self.diameters
@@ -150,6 +151,7 @@ class ShareTable:
         if way is None:
             return None
         self.looked_at[goals] += way.expanded
+        self.expanded += way.expanded
         return way.backwards() if turned else way
 
     def hold(self, lines: Sequence[Way]) -> None:

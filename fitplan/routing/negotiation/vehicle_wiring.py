@@ -40,6 +40,8 @@ from fitplan.routing.ways.way import Voxel, Way
 GREED = 1.4
 """How much dearer than the cheapest a way may be: on the examples the taut lengths differ by 0.1 %."""
 USUAL = NegotiationSettings(near_ends=NEAR_ENDS, greed=GREED)
+TRIED_AGAIN = 20.0
+"""A try gives up then (`NegotiationSettings.again`): other places may take a tenth of that."""
 BEND_ROUNDS = 3
 """So often ways with a sharp corner are laid again round it."""
 TO_BEND = replace(USUAL, rounds=3)
@@ -333,9 +335,10 @@ class VehicleRouting:
             given=given,
             held=self._ways_kept,
             room_near=self.map.room_near,
-            settings=settings,
+            settings=replace(settings, again=TRIED_AGAIN) if self.trying else settings,
             budget=self.budget,
         )
+        self.notes.hurried |= outcome.gave_up
         if outcome.late:
             self.notes.cut.add("wires side by side")
         return runs, outcome
