@@ -146,7 +146,7 @@ def test_when_rounds_run_out_the_best_is_kept() -> None:
 
 
 def test_who_may_look_no_more_gives_up(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Four runs through ports that carry one and two: with no more work than the first round it ends there."""
+    """Four runs through ports that carry one and two: with no more work than in the first round it ends."""
     monkeypatch.setattr("fitplan.routing.negotiation.negotiate.LITTLE", 0)
     free, places = two_rooms(1, 2)
     whole = negotiate(free, across(4), places=places)
