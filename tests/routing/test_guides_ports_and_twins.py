@@ -42,7 +42,7 @@ def test_a_guided_way_is_hardly_dearer_than_the_cheapest(greed: float, guide: An
     self: Any = SimpleNamespace(
         held=0, runs=[SimpleNamespace(starts=starts, goals=goals)], fields=[field], kind=[0],
         shared={starts: 1 if lonely else 3, goals: 2}, _guide=lambda some: guide, _opened=around,
-        ends=["near"], settings=SimpleNamespace(greed=greed), looked_at={starts: 0, goals: 0},
+        ends=["near"], settings=SimpleNamespace(greed=greed), looked_at={starts: 0, goals: 0}, expanded=0,
     )  # fmt: skip
     way = ShareTable._way(self, 0)
     assert way is not None

@@ -23,6 +23,7 @@ from fitplan.routing.negotiation.vehicle_wiring import (
     BEND_ROUNDS,
     NOWHERE,
     TO_BEND,
+    TRIED,
     USUAL,
     VehicleRouting,
 )
@@ -273,16 +274,15 @@ def test_wires_are_bent_by_hand_at_pins_and_splices() -> None:
         assert held == (start is not portal, end is not portal)
 
 
-@pytest.mark.parametrize("trying", [False, True])
 @pytest.mark.parametrize("late", [False, True])
-def test_trees_are_found_quickly_when_only_tried_or_late(trying: bool, late: bool) -> None:
-    """Those of many ends only: in a try, which is noted, or late, and then that it was cut is noted."""
+def test_trees_are_found_quickly_when_late(late: bool) -> None:
+    """Those of many ends only, and that it was cut is noted."""
     budget: Any = SimpleNamespace(over=lambda stage: late and stage == "proofs of trees")
     for ends in (PROVED_AT_ONCE, PROVED_AT_ONCE + 1):
-        notes = WiringNotes("a", budget, trying)
+        notes = WiringNotes("a", budget)
         many = ends > PROVED_AT_ONCE
-        assert notes.hurries(ends) is (many and (late or trying))
-        assert notes.hurried is (many and trying)
+        assert notes.hurries(ends) is (many and late)
+        assert not notes.hurried
         assert notes.cut == ({"proofs of trees"} if late and many else set())
 
 
@@ -313,16 +313,16 @@ def test_a_proof_names_all_wires_of_a_thickness(more: int) -> None:
     assert words == f"at most 4 of 1.3 mm have room, {4 + more} of that or more want through"
 
 
-@pytest.mark.parametrize("late", [False, True])
+@pytest.mark.parametrize(("late", "trying", "gave_up"), [(False, False, False), (True, True, True)])
 def test_runs_are_led_from_node_to_node_through_the_ports_they_pass(
-    monkeypatch: pytest.MonkeyPatch, late: bool
+    monkeypatch: pytest.MonkeyPatch, late: bool, trying: bool, gave_up: bool
 ) -> None:
-    """Each named by net and number; a port is a place for what passes it; that time ran out is noted."""
+    """Each named by net and number; a port is a place for what passes it; what ended it early is noted."""
     asked: list[Any] = []
 
     def negotiate(free: Any, runs: Any, **more: Any) -> Any:
         asked.append((runs, more))
-        return SimpleNamespace(late=late)
+        return SimpleNamespace(late=late, gave_up=gave_up)
 
     monkeypatch.setattr(vehicle_wiring, "negotiate", negotiate)
     here, other, elsewhere = Portal("n", 0, 1), Portal("m", 0, 2), Portal("m", 1, 3)
@@ -335,7 +335,7 @@ def test_runs_are_led_from_node_to_node_through_the_ports_they_pass(
             free=None, frame=SimpleNamespace(pitch=0.8), clear_squares=None, room_near=None,
             place=lambda port, given, wires: (port.name, given, wires),
         ),
-        notes=SimpleNamespace(cut=set()), _ways_kept=[], budget=None,
+        notes=SimpleNamespace(cut=set(), hurried=False), _ways_kept=[], budget=None, trying=trying,
     )  # fmt: skip
     segments = [Segment("n", "a", PIN, here), Segment("m", "a", other, PIN), Segment("n", "a", PIN, PIN)]
     runs, _ = VehicleRouting._negotiate(self, segments, None, ["given"], TO_BEND)  # type: ignore[arg-type, list-item]
@@ -346,5 +346,6 @@ def test_runs_are_led_from_node_to_node_through_the_ports_they_pass(
     ((_, more),) = asked
     assert more["places"] == [("rear", [1.0, 1.4], [1.0, 1.4, 1.0])]
     assert more["given"] == ["given"]
-    assert more["settings"] is TO_BEND
+    assert more["settings"] == (replace(TO_BEND, work=min(TRIED, TO_BEND.work)) if trying else TO_BEND)
+    assert self.notes.hurried == gave_up
     assert self.notes.cut == ({"wires side by side"} if late else set())

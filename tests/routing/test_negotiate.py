@@ -145,20 +145,19 @@ def test_when_rounds_run_out_the_best_is_kept() -> None:
         assert all(way is not None for way in done.ways)
 
 
-def test_who_may_look_no_more_gives_up(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_who_may_look_no_more_gives_up() -> None:
     """Four runs through ports that carry one and two: with no more work than in the first round it ends."""
-    monkeypatch.setattr("fitplan.routing.negotiation.negotiate.LITTLE", 0)
     free, places = two_rooms(1, 2)
     whole = negotiate(free, across(4), places=places)
-    first = negotiate(free, across(4), places=places, settings=NegotiationSettings(again=0.0))
-    more = negotiate(free, across(4), places=places, settings=NegotiationSettings(again=1e9))
+    first = negotiate(free, across(4), places=places, settings=NegotiationSettings(work=0.0))
+    more = negotiate(free, across(4), places=places, settings=NegotiationSettings(work=1e12))
     assert (whole.gave_up, first.gave_up, more.gave_up) == (False, True, False)
     assert first.rounds < whole.rounds == more.rounds
     assert first.conflicts
     assert not first.late
     # What settles has not given up, however little it may look at.
     free, places = two_rooms(4, 0)
-    assert not negotiate(free, across(4), places=places, settings=NegotiationSettings(again=0.0)).gave_up
+    assert not negotiate(free, across(4), places=places, settings=NegotiationSettings(work=0.0)).gave_up
 
 
 def test_wires_in_a_narrow_channel_have_room_as_a_bundle() -> None:

@@ -44,9 +44,10 @@ def _built(ends: int) -> BuiltTrain:
     return BuiltTrain(train, found, Harness(), ())
 
 
-@pytest.mark.parametrize(("ends", "anew"), [(PROVED_AT_ONCE, 0), (PROVED_AT_ONCE + 1, 1)])
-def test_a_try_leaves_no_trace(monkeypatch: pytest.MonkeyPatch, ends: int, anew: int) -> None:
-    """Of many ends a try takes the first tree it finds, and what is kept is wired anew; else it goes on."""
+@pytest.mark.parametrize("ends", [PROVED_AT_ONCE, PROVED_AT_ONCE + 1])
+@pytest.mark.parametrize("hurried", [False, True])
+def test_a_try_leaves_no_trace(monkeypatch: pytest.MonkeyPatch, ends: int, hurried: bool) -> None:
+    """What is kept goes on from its try; where that gave up it is wired anew."""
     runs: list[bool] = []
     quick: list[bool] = []
     run, tree = VehicleRouting.run, net_ways.shortest_tree
@@ -72,10 +73,13 @@ def test_a_try_leaves_no_trace(monkeypatch: pytest.MonkeyPatch, ends: int, anew:
     later = wire_train(built, loads, known=known, later=frozenset({"v"}))
     tried = try_vehicle(built, later, "v", known=known)
     assert not tried.lost
+    if hurried:
+        for done in known._wirings["v"].values():
+            done.notes.hurried |= done.trying
     after = wire_train(built, loads, known=known)
     assert after.harness == whole.harness
-    assert runs == [False, True] + [False] * anew
-    assert quick == [False, bool(anew)] + [False] * anew
+    assert runs == [False, True] + [False] * hurried
+    assert quick == [False, False] + [False] * hurried
 
 
 def test_what_nets_were_wired_with_is_tried_first(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from fitplan.budget import UNHURRIED, Budget
 from fitplan.lattice.clear_radius import clear_squares
 from fitplan.routing.map.narrow_places import CapacityPlace, CutProof, Run, narrow_places
-from fitplan.routing.negotiation.negotiated import LITTLE, Negotiation, NegotiationSettings
+from fitplan.routing.negotiation.negotiated import Negotiation, NegotiationSettings
 from fitplan.routing.negotiation.share_table import RoomNear, ShareTable
 from fitplan.routing.ways.way import Way
 
@@ -78,7 +78,7 @@ def negotiate(
     conflicts = table.conflicts()
     rounds = 1
     best = (len(conflicts), tuple(table.ways), conflicts)
-    most = table.expanded + max(table.settings.again * table.expanded, LITTLE)
+    most = table.expanded + table.settings.work
     late = shunned = gave_up = False
     better = rounds
     while conflicts and not (late or gave_up) and rounds < table.settings.rounds:

@@ -8,9 +8,6 @@ from dataclasses import dataclass
 from fitplan.routing.map.narrow_places import CutProof
 from fitplan.routing.ways.way import Voxel, Way
 
-LITTLE = 2_000_000
-"""So many voxels are looked at again in any case: half a second."""
-
 
 @dataclass(frozen=True)
 class NegotiationSettings:
@@ -26,9 +23,8 @@ class NegotiationSettings:
         Voxels (along the longest axis) around a run's ends where it counts in no bundle and needs no room.
     greed
         How much dearer than the cheapest a way may be in exchange for speed.
-    again
-        In the rounds after the first so many times as many voxels are looked at as in the first, and
-        `LITTLE` whatever that took; then it gives up.
+    work
+        So many voxels are looked at in the rounds after the first; then it gives up.
     present, growth, lasting
         First surcharge for an overfull place, its factor from round to round, and the part that stays.
     """
@@ -38,7 +34,7 @@ class NegotiationSettings:
     sharing: float = 0.15
     near_ends: int = 4
     greed: float = 1.2
-    again: float = math.inf
+    work: float = math.inf
     present: float = 1.0
     growth: float = 1.5
     lasting: float = 0.5

@@ -64,11 +64,10 @@ class WiringNotes:
 
     vehicle: str
     budget: Budget
-    trying: bool = False
     ports: Mapping[Portal, str] = field(default_factory=dict)
     """Which port of the vehicle each portal passes."""
     hurried: bool = False
-    """Whether a tree was found quickly, as it is only tried how wires run."""
+    """Whether wires that are only tried gave up early."""
     unreached: list[Unreached] = field(default_factory=list)
     shortages: list[Shortage] = field(default_factory=list)
     questions: list[StyleQuestion] = field(default_factory=list)
@@ -87,10 +86,7 @@ class WiringNotes:
 
         Small ones never: quick trees stand in the way of other wires, which takes many times what they save.
         """
-        if ends <= PROVED_AT_ONCE:
-            return False
-        self.hurried |= self.trying
-        return self.over("proofs of trees") or self.trying
+        return ends > PROVED_AT_ONCE and self.over("proofs of trees")
 
     def lose(self, net: str, nodes: Sequence[Node], reason: str, undecided: bool = False) -> None:
         """Note that a net reaches none of these nodes; the last pin among them is named, or else the port."""

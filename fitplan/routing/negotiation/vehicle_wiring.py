@@ -40,11 +40,11 @@ from fitplan.routing.ways.way import Voxel, Way
 GREED = 1.4
 """How much dearer than the cheapest a way may be: on the examples the taut lengths differ by 0.1 %."""
 USUAL = NegotiationSettings(near_ends=NEAR_ENDS, greed=GREED)
-TRIED_AGAIN = 20.0
-"""A try gives up then (`NegotiationSettings.again`): other places may take a tenth of that."""
+TRIED = 25e6
+"""A try gives up after so much work, about six seconds: other places may take a tenth of that."""
 BEND_ROUNDS = 3
 """So often ways with a sharp corner are laid again round it."""
-TO_BEND = replace(USUAL, rounds=3)
+TO_BEND = replace(USUAL, rounds=3, work=8e6)
 """Then others give way less long: in five examples and two long trains what helped was settled in one round,
 and one of 89 wires asked 70 s in 14 rounds for nothing."""
 BEND_REACH = 8.0
@@ -102,7 +102,7 @@ class VehicleRouting:
         self.map = self.layout.maps[self.vehicle]
         self.puller = Puller(self.map)
         ports = self.layout.ports_of(self.vehicle)
-        self.notes = WiringNotes(self.vehicle, self.budget, self.trying, ports)
+        self.notes = WiringNotes(self.vehicle, self.budget, ports)
         self._now: tuple[list[Segment], LaidSegments, int] | None = None
         self.joining = self._from_here()
         self._ways_kept = [one.way(self.map) for one in self.kept]
@@ -335,7 +335,7 @@ class VehicleRouting:
             given=given,
             held=self._ways_kept,
             room_near=self.map.room_near,
-            settings=replace(settings, again=TRIED_AGAIN) if self.trying else settings,
+            settings=replace(settings, work=min(settings.work, TRIED)) if self.trying else settings,
             budget=self.budget,
         )
         self.notes.hurried |= outcome.gave_up
