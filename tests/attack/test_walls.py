@@ -14,21 +14,17 @@ if TYPE_CHECKING:
     from tests.conftest import Planned
 
 
-@pytest.mark.parametrize(("name", "seeds"), [("clay-run", (0, 1, 6, 11, 13)), ("harbour-line", (4, 6, 11))])
-def test_orders_of_work_hold_with_walls_round_wires(
-    planned: Planned, name: str, seeds: tuple[int, ...]
-) -> None:
-    """By exact solids; without the steps that lead something through a hole they do not."""
-    plan = planned(name)
-    led = 0
-    for seed in seeds:
-        walled = with_walls(plan, random.Random(f"{name} {seed}"))
+def test_orders_of_work_hold_with_walls_round_wires(planned: Planned) -> None:
+    """By exact solids; the first three that lead something where it must be do not hold without that."""
+    plan, led = planned("clay-run"), 0
+    for seed in range(40):
+        walled = with_walls(plan, random.Random(f"clay-run {seed}"))
         if walled is None:
             continue
         assert refused(walled) == ()
         kept = tuple(step for step in walled.work.steps if step.hole is None)
-        if len(kept) < len(walled.work.steps):
-            led += 1
-            numbered = tuple(replace(step, number=number) for number, step in enumerate(kept, 1))
-            assert refused(replace(walled, work=replace(walled.work, steps=numbered)))
-    assert led
+        numbered = tuple(replace(step, number=number) for number, step in enumerate(kept, 1))
+        led += bool(refused(replace(walled, work=replace(walled.work, steps=numbered))))
+        if led == 3:
+            return
+    pytest.fail("too few lead anything in forty tries")
