@@ -35,6 +35,11 @@ _IN_ENGINE: Change = (
     "part: controller-compact-5v, in: [engine]",
 )
 _SMOOTH: Change = ("engine.yaml", "floor finish: studded", "floor finish: smooth")
+_TILED: Change = (
+    "wagon.yaml",
+    "solids:\n",
+    "solids:\n  - {smooth: yes, box: {from: [200, 16, 19.2], to: [208, 32, 22.4]}}  # in the wire hole\n",
+)
 _TALL_END: Change = (
     "wagon.yaml",
     "box: {from: [0, 0, 22.4], to: [8, 48, 48]}",
@@ -90,7 +95,7 @@ VARIANTS: dict[str, tuple[tuple[Change, ...], Direction | None]] = {
     "the bank's lead cut": ((_CUT,), None),
     "the board's plug leaves upwards": ((_UP,), None),
     "board in the engine, bank on the deck": ((_IN_ENGINE,), None),
-    "board in the engine, its floor smooth, bank on the deck": ((_IN_ENGINE, _SMOOTH), None),
+    "board in the engine, its floor smooth, bank on the deck": ((_IN_ENGINE, _SMOOTH, _TILED), None),
     "board in the engine, the bank's lead cut": ((_IN_ENGINE, _CUT), None),
     "board and bank in the engine": ((_IN_ENGINE, _BOTH_IN_ENGINE), None),
     "no iron": (_NO_IRON, None),

@@ -175,7 +175,7 @@ def test_a_lie_about_a_lead_of_its_own_is_noticed(lie: str, ironless: Plan) -> N
 def test_a_lead_runs_over_a_coupling() -> None:
     """In one piece, counted at the coupling beside its connector; its surplus lies where it runs.
 
-    The floor is smooth: over studs of 1.7 mm 9.6 mm leave 7.9 in the wall of the cab, its plug takes 8.
+    Floor and wire hole are smooth: over studs of 1.7 mm 9.6 mm leave 7.9, and its plug takes 8.
     """
     plan = plan_train(variant("board in the engine, its floor smooth, bank on the deck"))
     assert plan.works
