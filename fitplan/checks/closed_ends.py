@@ -29,8 +29,8 @@ def drawn_open(built: BuiltTrain, lost: Unreached) -> str:
         return port
     return (
         f"if nothing stands over its deck there, draw the room from {level:g} mm up free, to the {end} end "
-        f"(`.` in its layers or `state: free`, not `-` and not left out): then wires go out over the deck; "
-        f"else {port}"
+        f"(`.` in its layers or `state: free`, not `-` and not left out): then wires go out over the deck "
+        f"(`load height: 0` and `zones` keep parts off it); else {port}"
     )
 
 

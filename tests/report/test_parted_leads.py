@@ -52,7 +52,7 @@ def test_what_its_plug_keeps_out_stays_in_two(
 ) -> None:
     monkeypatch.setattr(parted, "plug_at", lambda _built, end: PLUGS[end.owner])
     plan = plan_of(high, hole, shortened=shortened)
-    assert parted.parted_leads(plan) == ({(1, "end")} if stays else set())
+    assert parted.parted_leads(plan) == ({(1, "end"): 1} if stays else {})
 
 
 def test_it_is_said_when_it_is_cut_and_when_it_is_joined_again(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -64,5 +64,6 @@ def test_it_is_said_when_it_is_cut_and_when_it_is_joined_again(monkeypatch: pyte
     words._wire_end = lambda end: _Wording._wire_end(words, end)
     cut = WorkStep(1, "cut", "table", wires=(1,))
     assert _Wording._cut(words, cut).endswith("; leave 1 in two, cut near bank.plus, until it is led through")
-    assert _Wording._halves(words, [(1, "end")]).startswith("join the two pieces of wire 1, ")
-    assert _Wording._halves(words, [(1, "start")]) == ""
+    (led,) = plan.work.steps
+    assert _Wording._halves(words, led).startswith("; join the two pieces of wire 1 again beside the vehicle")
+    assert _Wording._halves(words, replace(led, number=2)) == ""

@@ -194,13 +194,11 @@ class _Wording:
                     tools = "iron, solder"
                 return (
                     f"{step.parts[0]}, {tools}",
-                    f"{self._halves(step.ends)}{_FASTEN[step.joint]} to {step.parts[0]}{spot}: {ends}"
-                    f"{self._plugs(step.ends)}{felt}",
+                    f"{_FASTEN[step.joint]} to {step.parts[0]}{spot}: {ends}{self._plugs(step.ends)}{felt}",
                 )
             case "plug":
                 ends = "; ".join(self._end(end) for end in step.ends)
-                halves = self._halves(step.ends)
-                return "plug", f"{halves}now plug in what feeds: {ends}{self._plugs(step.ends)}"
+                return "plug", f"now plug in what feeds: {ends}{self._plugs(step.ends)}"
             case "crimp":
                 ends = ", ".join(self._wire(number) for number in step.wires)
                 return _TOOLS["crimp"], f"crimp {self._contacts(step)} for {step.crossing} onto {ends}"
@@ -223,7 +221,9 @@ class _Wording:
                     f"{self._wire(n)}, its end at {end_word(self._wire_end((n, s)))} first"
                     for n, s in step.ends
                 )
-                return "wire ends, tweezers", f"lead through {led_through(self.plan, step)}: {ends}{felt}"
+                halves = self._halves(step)
+                hand = "wire ends, tweezers" + (", iron, solder, heat-shrink" if halves else "")
+                return hand, f"lead through {led_through(self.plan, step)}: {ends}{felt}{halves}"
             case "place":
                 return " with ".join(step.parts), self._place(step)
             case "fasten":
@@ -299,12 +299,15 @@ class _Wording:
                 found.append(_numbers(sorted((number, *with_it))))
         return f"; one plug holds {' and '.join(found)}" if found else ""
 
-    def _halves(self, ends: Iterable[EndOf]) -> str:
-        """Return that leads which were led through in two are joined again before they are plugged in."""
-        numbers = [number for number, side in ends if (number, side) in self.parted]
+    def _halves(self, step: WorkStep) -> str:
+        """Return which leads are joined again, once led through in two, in the step that led them last."""
+        numbers = [end[0] for end in step.ends if self.parted.get(end) == step.number]
         if not numbers:
             return ""
-        return f"join the two pieces of {_numbers(numbers)}, each conductor for itself, under shrink sleeve; "
+        return (
+            f"; join the two pieces of {_numbers(numbers)} again beside the vehicle, each conductor for "
+            "itself, under shrink sleeve"
+        )
 
     def _cut_from(self, number: int) -> str:
         """Return how long a wire is cut, and what of it are leads that its parts come with."""

@@ -7,18 +7,19 @@ from fitplan.model.plan import Plan
 from fitplan.model.work import EndOf, WorkStep
 
 
-def parted_leads(plan: Plan) -> frozenset[EndOf]:
+def parted_leads(plan: Plan) -> dict[EndOf, int]:
     """Return the ends of shortened leads that are led through a port or hole too narrow for their plug.
 
-    What was cut off there with the plug is joined on again before that is plugged in.
+    With each stands the step that leads it through the last of these: what was cut off with the plug is
+    joined on again there.
     """
-    return frozenset(
-        end
+    return {
+        end: step.number
         for step in plan.work.steps
         if step.act == "thread" and not step.parts
         for end in step.ends
         if _is_kept_out(plan, step, end)
-    )
+    }
 
 
 def _is_kept_out(plan: Plan, step: WorkStep, end: EndOf) -> bool:
