@@ -17,10 +17,10 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Controller
 from fitplan.model.forms import PLUGGED
 from fitplan.model.found import Finding, Outcome, Table
-from fitplan.model.led_through import goes_through
+from fitplan.model.led_through import drawn_out_at, goes_through
 from fitplan.model.own_leads import made_of
 from fitplan.model.solids import Box
-from fitplan.model.wired import Wire
+from fitplan.model.wired import Crossing, Wire, WireEnd
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.units import STUD
 
@@ -154,16 +154,26 @@ def _across(built: BuiltTrain) -> Iterator[Finding]:
             if wire.number not in crossing.wires:
                 continue
             often = built.train.parted(crossing.ahead, crossing.behind)
-            end = wire.start if wire.start.vehicle == crossing.ahead else wire.end
+            end = drawn_out_at(built, wire, crossing.ahead, crossing.behind)
+            port = crossing.port_ahead if end in _ends_at(wire, crossing) else crossing.port_behind
             yield Finding(
-                SUBJECT, "caution" if often == "daily" else "note",
+                SUBJECT, "caution" if often == "daily" or end is None else "note",
                 wire.label,
                 f"runs over {crossing.name} in one piece: to part {crossing.ahead} from {crossing.behind} "
-                f"unplug it at {end.owner} and draw it out through {crossing.port_ahead}",
+                + ("undo where it was cut and joined: neither of its plugs passes the ports" if end is None
+                else f"unplug it at {end.owner} and draw it out through {port}"),
                 crossing.free_mm, 0.0, "mm",
-                "switch off first" if often != "daily" else "have the two in one vehicle, or part it there",
+                "have the two in one vehicle, or part it there" if often == "daily"
+                else "join it there by a connector pair, or make the ports wider" if end is None
+                else "switch the train off before you unplug it",
                 "plugs of leads as bought stay on them; common practice, no source",
             )  # fmt: skip
+
+
+def _ends_at(wire: Wire, crossing: Crossing) -> tuple[WireEnd, ...]:
+    """Return the end of a wire that lies on the side of the vehicle ahead of a coupling."""
+    order = [leg.vehicle for leg in wire.legs]
+    return (wire.start,) if order.index(crossing.ahead) < order.index(crossing.behind) else (wire.end,)
 
 
 def _plugged(built: BuiltTrain) -> Iterator[Finding]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from fitplan.model.built import BuiltTrain
 from fitplan.model.plugged import PLUG
 from fitplan.model.solids import Vec, axis_of, bounds_of
 from fitplan.model.studs import floor_studs
 from fitplan.model.vehicle import Port, Vehicle
-from fitplan.model.wired import Wire, WireEnd
+from fitplan.model.wired import Leg, Wire, WireEnd
 
 
 def goes_through(built: BuiltTrain, wire: Wire) -> bool:
@@ -15,16 +17,38 @@ def goes_through(built: BuiltTrain, wire: Wire) -> bool:
 
     It starts in some vehicle, or in some gap, from where each of its plugs goes through what lies ahead.
     """
-    ways: list[tuple[float, float]] = []
-    for leg in wire.legs:
-        vehicle = built.train.vehicle(leg.vehicle).vehicle
-        ports = {port.name: port for port in vehicle.ports}
-        out = built.taken_out(leg.vehicle)
-        ways += [over_studs(vehicle, ports[name], out) for name in (leg.enters, leg.leaves) if name]
+    ways = _openings(built, wire.legs)
     first, second = (plug_at(built, end) for end in (wire.start, wire.end))
     back = next((n for n, way in enumerate(ways) if not slips(first, way)), len(ways))
     ahead = next((n for n, way in enumerate(reversed(ways)) if not slips(second, way)), len(ways))
     return back + ahead >= len(ways)
+
+
+def drawn_out_at(built: BuiltTrain, wire: Wire, here: str, there: str) -> WireEnd | None:
+    """Return the end by which a lead, once unplugged there, is drawn out of vehicles that are parted.
+
+    That on the side of ``here`` if its plug passes all ports there, else that of ``there``; None: neither.
+    """
+    order = [leg.vehicle for leg in wire.legs]
+    one, other = order.index(here), order.index(there)
+    sides = [(wire.start, wire.legs[: min(one, other) + 1]), (wire.end, wire.legs[max(one, other) :])]
+    if one > other:
+        sides.reverse()
+    for end, legs in sides:
+        if all(slips(plug_at(built, end), way) for way in _openings(built, legs)):
+            return end
+    return None
+
+
+def _openings(built: BuiltTrain, legs: Sequence[Leg]) -> list[tuple[float, float]]:
+    """Return width and height of what ports leave a plug, one after the other along a way."""
+    ways: list[tuple[float, float]] = []
+    for leg in legs:
+        vehicle = built.train.vehicle(leg.vehicle).vehicle
+        ports = {port.name: port for port in vehicle.ports}
+        out = built.taken_out(leg.vehicle)
+        ways += [over_studs(vehicle, ports[name], out) for name in (leg.enters, leg.leaves) if name]
+    return ways
 
 
 def over_studs(vehicle: Vehicle, port: Port, removed: frozenset[str]) -> tuple[float, float]:

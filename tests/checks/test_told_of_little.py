@@ -11,6 +11,7 @@ from fitplan.checks.leads import _across, _plugged
 from fitplan.checks.measured import told_as_measured
 from fitplan.checks.wire import _opening
 from fitplan.checks.wire_trunks import tree_findings, trunk_findings, trunk_table
+from fitplan.model import led_through
 from fitplan.model.as_built import AsBuilt
 from fitplan.model.electrical import Controller
 from fitplan.model.found import Finding, Outcome
@@ -18,7 +19,7 @@ from fitplan.model.measured import Measured, MeasuredFigure
 from fitplan.model.proposed import LeastOpening
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import Hole
-from fitplan.model.wired import BoughtLead, Unreached
+from fitplan.model.wired import BoughtLead, Leg, Unreached
 from fitplan.model.wiring_facts import Trunk, Unproved
 from tests.verify.lies import built_with, harness_with, placed_with, train_with, wire_with
 from tests.verify.two_vehicles import BOARD, plan
@@ -97,7 +98,9 @@ def test_what_must_be_opened(changes: dict[str, Any], built: bool, said: str, re
 @pytest.mark.parametrize(
     ("often", "severity"), [("daily", "caution"), ("storage", "note"), ("never", "note")]
 )
-def test_a_lead_over_a_coupling_is_unplugged_to_part_it(often: Any, severity: str) -> None:
+def test_a_lead_over_a_coupling_is_unplugged_to_part_it(
+    often: Any, severity: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """At the end in the vehicle ahead; two legs, a lead, and this coupling, or nothing is told."""
     made = wire_with(plan(), 1, lead=BoughtLead("lead", 200.0, "loco"))
     loco, wagon = made.built.train.vehicles
@@ -112,11 +115,23 @@ def test_a_lead_over_a_coupling_is_unplugged_to_part_it(often: Any, severity: st
         " through rear hole"
     )
     assert one.remedy == (
-        "have the two in one vehicle, or part it there" if often == "daily" else "switch off first"
+        "have the two in one vehicle, or part it there"
+        if often == "daily"
+        else "switch the train off before you unplug it"
     )
-    turned = wire_with(made, 1, start=made.built.harness.wires[0].end, end=made.built.harness.wires[0].start)
+    wire = made.built.harness.wires[0]
+    legs = tuple(Leg(leg.vehicle, leg.points[::-1], leg.leaves, leg.enters) for leg in wire.legs[::-1])
+    turned = wire_with(made, 1, start=wire.end, end=wire.start, legs=legs)
     (one,) = _across(turned.built)
     assert "unplug it at board" in one.message
+    keeps = {("board",): "unplug it at lamp", ("board", "lamp"): "undo where it was cut and joined"}
+    for thick, said in keeps.items():
+        plugs: dict[str, Any] = dict.fromkeys(thick, (30.0, 30.0, 30.0))
+        with monkeypatch.context() as patched:
+            patched.setattr(led_through, "plug_at", lambda _, end, plugs=plugs: plugs.get(end.owner))
+            for one in (*_across(made.built), *_across(turned.built)):
+                assert said in one.message
+                assert one.severity == ("caution" if len(thick) > 1 else severity)
     (crossing,) = made.built.harness.crossings
     (one,) = _across(harness_with(made, crossings=(replace(crossing, wires=()), crossing)).built)
     assert one.where == "wire 1 (light)"
