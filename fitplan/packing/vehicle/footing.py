@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from fitplan.packing.vehicle.place_grid import places_on_grid
 from fitplan.packing.vehicle.room_for_parts import RoomForParts
 from fitplan.packing.vehicle.support import contacts, middle_of, resting_faces, stands
 
+Offset = tuple[int, int, int]
 MOST_FOOTINGS = 400
 """So many places of a pose are kept, evenly among all."""
 
@@ -36,13 +38,23 @@ def _standing(
     places = places_on_grid(variant, problem, False, None).tolist()
     if len(places) > 4 * MOST_FOOTINGS:
         places = [places[i] for i in np.linspace(0, len(places) - 1, 4 * MOST_FOOTINGS).round().astype(int)]
-    soles, (x, y) = soles_of(part, variant.key), middle_of(variant.shape.solid)
+    soles, middle = soles_of(part, variant.key), middle_of(variant.shape.solid)
+    return _stood(bearing.tobytes(), tuple(soles), middle, tuple((x, y, z) for x, y, z in places))
+
+
+@lru_cache(
+    maxsize=512
+)  # the same part is asked for in the same body with each layout, and again when it fails
+def _stood(
+    bearing: bytes, soles: tuple[IntBox, ...], middle: tuple[float, float], places: tuple[Offset, ...]
+) -> tuple[IntBox, ...]:
+    """Return where a part stands of some places: no more than `MOST_FOOTINGS` of them."""
+    bricks = np.frombuffer(bearing, dtype=np.int64).reshape(-1, 6)
     kept = []
     for place in places:
-        offset = (place[0], place[1], place[2])
-        faces = resting_faces([moved(box, offset) for box in soles])
-        if stands((x + place[0], y + place[1]), contacts(faces, bearing, SUPPORT_GAP)):
-            kept.append((*offset, *offset))
+        faces = resting_faces([moved(box, place) for box in soles])
+        if stands((middle[0] + place[0], middle[1] + place[1]), contacts(faces, bricks, SUPPORT_GAP)):
+            kept.append((*place, *place))
     if len(kept) > MOST_FOOTINGS:
         kept = [kept[i] for i in np.linspace(0, len(kept) - 1, MOST_FOOTINGS).round().astype(int)]
     return tuple(kept)
