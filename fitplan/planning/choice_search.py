@@ -36,7 +36,7 @@ from fitplan.planning.working_sets import WorkingSets
 
 MOST_NODES = 60_000
 """Partial choices that are looked at for the best; beyond, the best so far is kept without a proof."""
-MOST_IDLE = 10_000
+MOST_IDLE = 5_000
 """So many of them after the best whole choice: the search ends when none has bettered it. A hundred are
 enough where the bound closes at all; where it does not, sixty thousand came to nothing either."""
 MOST_INSISTED = 4

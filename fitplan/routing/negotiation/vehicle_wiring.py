@@ -40,8 +40,8 @@ from fitplan.routing.ways.way import Voxel, Way
 GREED = 1.4
 """How much dearer than the cheapest a way may be: on the examples the taut lengths differ by 0.1 %."""
 USUAL = NegotiationSettings(near_ends=NEAR_ENDS, greed=GREED)
-TRIED = 25e6
-"""A try gives up after so much work, about six seconds: other places may take a tenth of that."""
+TRIED = 15e6
+"""A try gives up after so much work, about four seconds: other places may take a tenth of that."""
 BEND_ROUNDS = 3
 """So often ways with a sharp corner are laid again round it."""
 TO_BEND = replace(USUAL, rounds=3, work=8e6)
