@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from fitplan.budget import Budget
 from fitplan.routing.map.narrow_places import CapacityPlace, Run, narrow_places
-from fitplan.routing.negotiation.negotiate import negotiate
+from fitplan.routing.negotiation.negotiate import MOST_MEASURED, negotiate
 from fitplan.routing.negotiation.negotiated import Negotiation, NegotiationSettings
+from fitplan.routing.negotiation.share_table import ShareTable
 from tests.routing.conflict_counts import ConflictCount, count_conflicts
 
 from .stress_train import port, stress_train
@@ -143,6 +144,24 @@ def test_when_rounds_run_out_the_best_is_kept() -> None:
         assert most is None or len(done.conflicts) <= most
         most = len(done.conflicts)
         assert all(way is not None for way in done.ways)
+
+
+def test_more_room_is_not_looked_for_without_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Three runs in a channel for two: measuring that always finds a hair more room is asked three times."""
+    asked: list[int] = []
+
+    def measured(_table: ShareTable, _near: object) -> bool:
+        asked.append(1)
+        return True
+
+    monkeypatch.setattr(ShareTable, "measure", measured)
+    free = np.zeros((60, 12, 12), bool)
+    free[:, 4:8, 4:8] = True
+    runs = tuple(Run(f"net {i}", ((1, 5, 4 + i),), ((58, 5, 4 + i),)) for i in range(3))
+    done = negotiate(free, runs, room_near=lambda voxels: np.zeros(len(voxels)))
+    assert done.conflicts
+    assert len(asked) == MOST_MEASURED
+    assert done.rounds < NegotiationSettings().rounds
 
 
 def test_who_may_look_no_more_gives_up() -> None:

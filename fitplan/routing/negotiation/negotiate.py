@@ -19,6 +19,10 @@ from fitplan.routing.negotiation.negotiated import Negotiation, NegotiationSetti
 from fitplan.routing.negotiation.share_table import RoomNear, ShareTable
 from fitplan.routing.ways.way import Way
 
+MOST_MEASURED = 3
+"""So often in a row, without a round that is better, more room is looked for in exact millimetres: somewhere
+there nearly always is some, and wires then change places for nothing."""
+
 
 def negotiate(
     free: NDArray[np.bool_],
@@ -80,11 +84,11 @@ def negotiate(
     best = (len(conflicts), tuple(table.ways), conflicts)
     most = table.expanded + table.settings.work
     late = shunned = gave_up = False
-    better = rounds
+    better, measured = rounds, 0
     while conflicts and not (late or gave_up) and rounds < table.settings.rounds:
         if rounds - better >= table.settings.patience:
-            if room_near is not None and table.measure(room_near):
-                conflicts, better = table.conflicts(), rounds
+            if room_near is not None and measured < MOST_MEASURED and table.measure(room_near):
+                conflicts, better, measured = table.conflicts(), rounds, measured + 1
                 if len(conflicts) <= best[0]:
                     best = (len(conflicts), tuple(table.ways), conflicts)
                 continue
@@ -106,7 +110,7 @@ def negotiate(
         rounds += 1
         if len(conflicts) < best[0]:
             best = (len(conflicts), tuple(table.ways), conflicts)
-            better = rounds
+            better, measured = rounds, 0
     _, ways, conflicts = best
     unreachable = tuple(run.name for run, way in zip(runs, ways, strict=True) if way is None)
     narrow: tuple[CutProof, ...] = ()
