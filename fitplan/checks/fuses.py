@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 
 from fitplan.checks.wire import single_limit
@@ -65,7 +66,7 @@ def fuse_limits(
                 "stop",
                 owner,
                 f"{with_kind('fuse', owner) if len(fuses) > 1 else 'the fuse'} behind {tree.owner} holds "
-                + f"{figures.hold_ma:.0f} mA and trips in running: the train's own peak is {asked:.0f} mA",
+                f"{figures.hold_ma:.0f} mA and trips in running: the train's own peak is {_least(asked)} mA",
                 figures.hold_ma,
                 round(asked, 1),
                 "mA",
@@ -125,16 +126,21 @@ def _path(train: Train, harness: Harness, tree: SupplyTree, trip_factor: float) 
         yield PathRating("a contact of the coupling connector", contact.max_ma)
 
 
+def _least(ma: float) -> int:
+    """Return whole milliamperes that are enough: rounded down they read as what a fuse holds already."""
+    return math.ceil(round(ma, 3))
+
+
 def _proposal(tree: SupplyTree, wish: FuseWish, instead_of: str = "") -> str:
     """Word which fuse is wanted: beside the source, or in the place of one that does not do."""
     most = wish.weakest.most_ma
     if not wish.possible:
         return (
-            f"no fuse fits: it would have to hold {wish.hold_ma:.0f} mA and trip below the {most:.0f} "
+            f"no fuse fits: it would have to hold {_least(wish.hold_ma)} mA and trip below the {most:.0f} "
             "mA that "
             f"{wish.weakest.name} bears; first use what bears more there, or loads that draw less"
         )
-    asked = f"holds {wish.hold_ma:.0f} mA or more, trips at {most:.0f} mA or less"
+    asked = f"holds {_least(wish.hold_ma)} mA or more, trips at {most:.0f} mA or less"
     words = f"exchange {instead_of} for a fuse" if instead_of else f"put a fuse next to {tree.owner}"
     if not wish.fitting:
         fuse = wish.later.figure(Fuse) if wish.later is not None else None
@@ -158,4 +164,4 @@ def _fuses(wish: FuseWish) -> tuple[Asked, ...]:
         return ()
     if wish.fitting:
         return (Asked(wish.fitting[0].name),)
-    return (Asked(f"fuse that holds {wish.hold_ma:.0f} mA and trips at {wish.weakest.most_ma:.0f} mA"),)
+    return (Asked(f"fuse that holds {_least(wish.hold_ma)} mA and trips at {wish.weakest.most_ma:.0f} mA"),)

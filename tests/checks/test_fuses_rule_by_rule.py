@@ -65,6 +65,8 @@ def test_what_is_said_of_a_fuse_that_is_wanted() -> None:
     assert _proposal(tree(), wished()).endswith("trips at 500 mA or less: the catalogue has none")
     later = replace(wished(), later=replace(one, electrical=(Fuse(200.0, 600.0, 0.35, True),)))
     assert _proposal(tree(), later).endswith("the catalogue has none; f does once AWG 28 bears 600 mA")
+    hair = _proposal(tree(), wished(100.1))
+    assert "holds 101 mA or more" in hair  # not 100, which one that is there may hold
     none = wished(500.0)
     assert _proposal(tree(), none).startswith(
         "no fuse fits: it would have to hold 500 mA and trip below the 500 mA"
