@@ -17,7 +17,7 @@ from fitplan.model.solids import Box
 from fitplan.routing.map.ends import NetEnd, ResolvedNet, _with_joined_pins
 from fitplan.routing.map.handedness import to_be_mirrored
 from fitplan.routing.negotiation.negotiated import Conflict
-from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
+from fitplan.routing.negotiation.squeezed import room_wanted
 from fitplan.routing.trees import net_ways
 from fitplan.routing.trees.net_ways import NetWays
 from fitplan.routing.trees.tree_map import Terminal, TreeUndecidedError, VoxelTree
@@ -234,18 +234,16 @@ def test_a_squeeze_is_the_tight_stretch_round_its_place() -> None:
     voxels = np.array([(k, 0, 0) for k in range(10)], np.int32)
     clear = np.full((10, 1, 1), 1.0)
     clear[[1, 2, 4, 5, 6, 8]] = 0.9
-    self: Any = SimpleNamespace(
-        map=SimpleNamespace(
-            clear_radius=lambda voxels: clear[tuple(voxels.T)],
-            frame=SimpleNamespace(centers=lambda rows: rows * 0.8 + np.array([0.0, 3.0, 5.0])),
-        ),
-        layout=SimpleNamespace(true_point=lambda name, point: (point[0], 40.0 - point[1], point[2])),
-        vehicle="a",
+    map_: Any = SimpleNamespace(
+        name="a",
+        clear_radius=lambda voxels: clear[tuple(voxels.T)],
+        frame=SimpleNamespace(centers=lambda rows: rows * 0.8 + np.array([0.0, 3.0, 5.0])),
     )
+    layout: Any = SimpleNamespace(true_point=lambda name, point: (point[0], 40.0 - point[1], point[2]))
     ways: Any = {"run": SimpleNamespace(voxels=voxels), "none": None}
 
     def squeezed(place: Any, used: float = 2.0, run: str = "run") -> list[Box]:
-        return VehicleRouting._squeezed(self, Conflict(place, (run,), used, 1.0), ways)
+        return room_wanted(Conflict(place, (run,), used, 1.0), ways, map_, layout)
 
     def boxes(first: int, last: int, half: float = 1.0) -> list[Box]:
         return [

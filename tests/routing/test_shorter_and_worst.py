@@ -140,6 +140,11 @@ def test_what_meets_without_room_is_told_by_its_proof_or_place(
 ) -> None:
     """Of conflicts the first three; a proof is decided; the room that they want is told each once."""
     monkeypatch.setattr("fitplan.routing.negotiation.vehicle_wiring.said", lambda one, *_: f"at {one.where}")
+
+    def wanted(conflict: Any, ways: Any, *rest: Any) -> list[Box]:
+        return [Box((0.0, 0.0, 0.0), (1.0, 1.0, 1.0 + len(ways)))]
+
+    monkeypatch.setattr("fitplan.routing.negotiation.squeezed.room_wanted", wanted)
     lost: list[Any] = []
     notes = SimpleNamespace(lose=lambda *given: lost.append(given), unreached=[])
     conflicts = tuple(Conflict((k, 0, 0), (f"n {k % 2}",), 3.0, 2.0) for k in range(4))
@@ -150,15 +155,15 @@ def test_what_meets_without_room_is_told_by_its_proof_or_place(
         def __str__(self) -> str:
             return "port carries 1"
 
-    runs = [SimpleNamespace(name="n 0"), SimpleNamespace(name="m 1"), SimpleNamespace(name="n 1")]
+    runs = [SimpleNamespace(name=name, diameter=1.0) for name in ("n 0", "m 1", "n 1")]
     outcome = SimpleNamespace(
         ways=("way", None, "way"), narrow=(Proof(),) if narrow else (), conflicts=conflicts
     )
     segments = [Segment(net, "a", PIN, OTHER) for net in ("n", "m", "n")]
     one = SimpleNamespace()
     self: Any = SimpleNamespace(
-        notes=notes, vehicle="a", map=None, layout=None, squeezes=[], kept=(SimpleNamespace(wire=4),),
-        _squeezed=lambda conflict, ways: [Box((0.0, 0.0, 0.0), (1.0, 1.0, 1.0 + len(ways)))],
+        notes=notes, vehicle="a", map=SimpleNamespace(name="a"), squeezes=[], kept=(SimpleNamespace(wire=4),),
+        layout=SimpleNamespace(ports_of=lambda vehicle: {}),
     )  # fmt: skip
     done: Any = SimpleNamespace(laid={0: one}, pulled={}, outcome=outcome, runs=runs)
     VehicleRouting._take(self, segments, done)

@@ -31,7 +31,9 @@ from fitplan.routing.harness.shared_ways import shared_ways
 from fitplan.routing.harness.wires import WireInputs, splices_of, wire_of
 from fitplan.routing.map.ends import NetEnd, ResolvedNet, resolve
 from fitplan.routing.map.topology import Node, Portal, SpliceSpot
+from fitplan.routing.negotiation.lanes import GetOn
 from fitplan.routing.negotiation.layout import CouplingPorts, Layout, Squeeze
+from fitplan.routing.negotiation.ports_given_anew import with_ports_given_anew
 from fitplan.routing.negotiation.tightened import TightLayout, tightened
 from fitplan.routing.negotiation.train_wiring import lay_out
 from fitplan.routing.negotiation.wired_before import WiredBefore
@@ -96,17 +98,23 @@ def lay_out_vehicle(
 ) -> Layout:
     """Return the train as wired, one vehicle laid out again; for the parameters see `try_vehicle`."""
     nets, _ = resolve(built)
-    return lay_out(
-        built,
-        nets,
-        wired.diameters,
-        budget,
-        before=wired.layout,
-        only=vehicle,
-        trying=trying,
-        known=known,
-        as_built=as_thick(built, wired.gauges),
-    )
+    kept = as_thick(built, wired.gauges)
+
+    def laid(get_on: GetOn) -> Layout:
+        return lay_out(
+            built,
+            nets,
+            wired.diameters,
+            budget,
+            before=wired.layout,
+            only=vehicle,
+            trying=trying,
+            known=known,
+            as_built=kept,
+            get_on=get_on,
+        )
+
+    return with_ports_given_anew(laid, built.train, budget)
 
 
 def wire_train(
@@ -144,8 +152,12 @@ def wire_train(
     )
 
     def laid(gauges: Mapping[str, Conductor]) -> Layout:
-        kept = as_thick(built, gauges)
-        return lay_out(built, nets, diameters_of(gauges), budget, later=later, known=known, as_built=kept)
+        kept, outer = as_thick(built, gauges), diameters_of(gauges)
+
+        def through(get_on: GetOn) -> Layout:
+            return lay_out(built, nets, outer, budget, later=later, known=known, as_built=kept, get_on=get_on)
+
+        return with_ports_given_anew(through, built.train, budget)
 
     gauges = wished if like is None or like.keys() != wished.keys() else dict(like)
     layout = laid(gauges)

@@ -6,6 +6,8 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TypeAlias
 
 from fitplan.model.solids import Vec
 from fitplan.model.train import Train, TrainVehicle
@@ -18,9 +20,19 @@ from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import CouplingPorts
 from fitplan.routing.negotiation.leads_on import Goal, LeadsOn
 
+GetOn: TypeAlias = Mapping[tuple[str, str], int]
+"""How many conductors get on behind a port, by vehicle and port."""
+NOTHING: GetOn = MappingProxyType({})
+
 
 class Lanes:
     """Gives out the ports of a train, conductor by conductor.
+
+    Parameters
+    ----------
+    get_on
+        How many conductors at most are given a port, by vehicle and port, where more were found not to get on
+        behind it.
 
     Attributes
     ----------
@@ -32,7 +44,7 @@ class Lanes:
         Outer diameters (mm) of the conductors that pass each port, by vehicle and port.
     """
 
-    def __init__(self, train: Train, maps: Mapping[str, VehicleMap]) -> None:
+    def __init__(self, train: Train, maps: Mapping[str, VehicleMap], get_on: GetOn = NOTHING) -> None:
         self._train = train
         self._maps = maps
         self.names = [entry.name for entry in train.vehicles]
@@ -42,6 +54,7 @@ class Lanes:
         self.through: dict[tuple[str, str], list[float]] = {}
         self._full: dict[tuple[str, str], tuple[float, Passage]] = {}
         self._leads_on = LeadsOn(maps)
+        self._get_on = get_on
 
     def portals(
         self, net: str, diameter: float, first: int, last: int, goals: Mapping[str, Sequence[Goal]]
@@ -150,6 +163,12 @@ class Lanes:
         """Say why one more conductor does not go through a port, or is not known to; None when it does."""
         key = (vehicle, port.name)
         passing = self.through.get(key, [])
+        if len(passing) >= self._get_on.get(key, math.inf):
+            return _Refused(
+                f"port {port.name} of {vehicle} carries {_counted(passing)}, and not all of one more"
+                " got on behind it: not decided",
+                undecided=True,
+            )
         thinnest, answer = self._full.get(key, (math.inf, Passage("goes through")))
         if wire < thinnest:
             answer = self._maps[vehicle].passage(port, [*passing, wire])

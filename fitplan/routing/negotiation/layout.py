@@ -93,10 +93,14 @@ class DrawnTight:
 
 @dataclass(frozen=True)
 class Squeeze:
-    """Where a bundle has too little room: boxes (mm) that parts would have to leave to it."""
+    """Where a bundle has too little room: boxes (mm) that parts would have to leave to it.
+
+    ``get_on``: ports by name behind which not all conductors get on that pass them, and how many do.
+    """
 
     vehicle: str
     boxes: tuple[Box, ...]
+    get_on: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass

@@ -18,7 +18,7 @@ from fitplan.routing.map.topology import Reach, lanes_of
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.kept_joinings import joinings
 from fitplan.routing.negotiation.kept_wires import KeptWires, kept_wires
-from fitplan.routing.negotiation.lanes import Lanes
+from fitplan.routing.negotiation.lanes import NOTHING, GetOn, Lanes
 from fitplan.routing.negotiation.layout import Layout
 from fitplan.routing.negotiation.loose_ends import without_loose_ends
 from fitplan.routing.negotiation.net_joining import NetTask
@@ -39,6 +39,7 @@ def lay_out(
     later: frozenset[str] = frozenset(),
     known: WiredBefore | None = None,
     as_built: Sequence[BuiltWire] = (),
+    get_on: GetOn = NOTHING,
 ) -> Layout:
     """Lay all nets, or those in one vehicle whose parts have moved.
 
@@ -60,6 +61,8 @@ def lay_out(
         What was wired before; it is looked up and added to.
     as_built
         Wires that stay as they are unless something keeps them from it.
+    get_on
+        How many conductors at most are given a port, by vehicle and port.
     """
     known = known or WiredBefore()
     maps, images = _maps(built, nets, before, only, known)
@@ -71,7 +74,7 @@ def lay_out(
                 lost = Unreached(net.net.name, end.owner, end.pin, _walled_in(end, maps[end.vehicle].vehicle))
                 layout.unreached.append(lost)
                 layout.troubles[end.vehicle] = (*layout.troubles.get(end.vehicle, ()), lost)
-    lanes = Lanes(built.train, maps)
+    lanes = Lanes(built.train, maps, get_on)
     kept = kept_wires(built, as_built, layout.nets, maps, images, lanes, diameters)
     layout.kept = kept.layout
     tasks = _tasks(layout, lanes, diameters, kept)

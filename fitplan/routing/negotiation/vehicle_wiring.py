@@ -30,10 +30,11 @@ from fitplan.routing.negotiation.kept_wires import KeptSegment
 from fitplan.routing.negotiation.laid_segments import LaidSegments
 from fitplan.routing.negotiation.layout import LaidDetour, LaidSegment, Layout, Pulled, Squeeze
 from fitplan.routing.negotiation.negotiate import negotiate
-from fitplan.routing.negotiation.negotiated import Conflict, Negotiation, NegotiationSettings
+from fitplan.routing.negotiation.negotiated import Negotiation, NegotiationSettings
 from fitplan.routing.negotiation.net_joining import NetJoining, NetTask, WiringNotes
 from fitplan.routing.negotiation.pulled import Puller
 from fitplan.routing.negotiation.said_conflicts import said
+from fitplan.routing.negotiation.squeezed import squeeze_of
 from fitplan.routing.ways.bend_room import sharp_corners
 from fitplan.routing.ways.way import Voxel, Way
 
@@ -372,26 +373,4 @@ class VehicleRouting:
                 Unreached(net_of[names[0]], self.vehicle, "", f"too narrow: {reason}", undecided)
                 for names, reason in reasons
             )
-            ways = {run.name: way for run, way in zip(done.runs, outcome.ways, strict=True)}
-            boxes = [box for conflict in outcome.conflicts for box in self._squeezed(conflict, ways)]
-            self.squeezes.append(Squeeze(self.vehicle, tuple(dict.fromkeys(boxes))))
-
-    def _squeezed(self, conflict: Conflict, ways: Mapping[str, Way | None]) -> list[Box]:
-        """Return the room that a conflict's bundle wants along its way, as boxes one voxel step apart."""
-        way = ways[conflict.runs[0]]
-        if way is None or isinstance(conflict.where, str):
-            return []
-        half = conflict.used / 2
-        tight = 2 * self.map.clear_radius(way.voxels) < conflict.used
-        # Only the tight stretch round the conflict: other narrow places are conflicts of their own.
-        here = int(np.abs(way.voxels - np.array(conflict.where)).max(axis=1).argmin())
-        first, last = here, here
-        while first > 0 and tight[first - 1]:
-            first -= 1
-        while last + 1 < len(tight) and tight[last + 1]:
-            last += 1
-        found = []
-        for x, y, z in self.map.frame.centers(way.voxels[first : last + 1]).tolist():
-            x, y, z = self.layout.true_point(self.vehicle, (x, y, z))
-            found.append(Box((x - half, y - half, z - half), (x + half, y + half, z + half)))
-        return found
+            self.squeezes.append(squeeze_of(done, segments, self.map, self.layout))
