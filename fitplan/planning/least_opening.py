@@ -129,16 +129,19 @@ class OpeningSearch:
 
     def asks_the_same(self, built: BuiltTrain, diameters: Mapping[str, float]) -> bool:
         """Whether a train with these wires and places would be asked of nothing else than this one is."""
-        homes = [
-            {(one.need, one.part.id, one.vehicle) for one in train.placements}
-            for train in (built, self.built)
-        ]
+        both = (built, self.built)
+        homes = [{(one.need, one.part.id, one.vehicle) for one in train.placements} for train in both]
         return homes[0] == homes[1] and diameters == self.diameters
 
     @property
     def refuted(self) -> bool:
         """Whether the rooms of the bodies, as these are, do not let the wires through."""
         return bool(self._opened(frozenset()).rooms.refuted())
+
+    @cached_property
+    def in_the_way(self) -> frozenset[str]:
+        """The vehicles whose rooms do not let the wires through, whatever is opened in others."""
+        return self._opened(frozenset()).rooms.in_the_way()
 
     @cached_property
     def bound(self) -> float:

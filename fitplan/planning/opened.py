@@ -56,9 +56,11 @@ def openings(search: OpeningSearch, failed: set[OpenedSo], blamed: Iterable[str]
         What was opened in single vehicles when their wires did not run: who asks adds to it, and such sets
         are passed over.
     blamed
-        Vehicles in which wires did not run before: where parts stay, something is opened in each.
+        Vehicles in which wires did not run before: where parts stay, something is opened in each, or in
+        those of them whose rooms are in the way. Ports of the others were given out to nets that led nowhere.
     """
-    shut: set[OpenedSo] = {(name, (), ()) for name in blamed}
+    blamed = frozenset(blamed)
+    shut: set[OpenedSo] = {(name, (), ()) for name in blamed & search.likely_at_home.in_the_way or blamed}
     told: list[LeastOpening] = []
     for among in (search.likely_at_home, search.likely, search):
         before = len(told)
@@ -71,6 +73,9 @@ def openings(search: OpeningSearch, failed: set[OpenedSo], blamed: Iterable[str]
                     continue
                 opened_now = {opened_so(there, vehicle) for vehicle in search.vehicles}
                 if choice == 0 and opened_now & (failed | shut if among.at_home else failed):
+                    break
+                # Another place of the same holes is of no use to a vehicle in which none is opened.
+                if any(not (holes or bricks) for _, holes, bricks in opened_now & failed):
                     break
                 told.append(there)
                 yield Proposed(there, among.at_home)

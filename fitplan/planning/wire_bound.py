@@ -15,11 +15,12 @@ from __future__ import annotations
 import heapq
 import itertools
 import math
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TypeAlias
 
+from fitplan.planning.least_crossing import least_crossing
 from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import Rectangle, cannot_hold, most_in_rectangle
 from fitplan.routing.map.port_room import passage
@@ -97,6 +98,18 @@ class WireRooms:
             if self._common(between, [net]) == set():
                 return f"{self._apart(between, [net])}: no wire is led out of a vehicle and back in"
         return ""
+
+    def in_the_way(self) -> frozenset[str]:
+        """Return the vehicles whose rooms do not let all wires through, were all others without walls."""
+        nodes = {node for places in self.where.values() for node in places or ()}
+        nodes |= {node for link in self.links for node in link.ends}
+        found = set()
+        for name in self.order:
+            own = [link for link in self.links if link.openings is None or link.ends[0][0] == name]
+            bare = [RoomLink((node, (node[0], 0))) for node in nodes if node[0] != name]
+            if replace(self, links=(*own, *bare)).refuted():
+                found.add(name)
+        return frozenset(found)
 
     @cached_property
     def _confined(self) -> list[tuple[BoundNet, frozenset[Node]]]:
@@ -211,9 +224,45 @@ class WireRooms:
             crossing = [net.outer_mm for net in group if self._must_cross(net, rooms, home, parted)]
             if crossing and (why := _too_narrow(cut, crossing)):
                 return why
-            if crossing and self.as_laid and not _carried_as_laid(cut, crossing):
+            if self.as_laid and any(
+                wires and not _carried_as_laid(cut, wires)
+                for wires in (crossing, *self._wherever_they_lie(rooms, home, group, cut, parted))
+            ):
                 return "what wants through is not known to go through as it is laid"
         return ""
+
+    def _wherever_they_lie(
+        self,
+        rooms: _Joined,
+        home: int,
+        group: Sequence[BoundNet],
+        cut: Sequence[RoomLink],
+        parted: _Joined,
+    ) -> Iterator[list[float]]:
+        """Yield what crosses a cut at the least, by diameter, if no part reaches through it.
+
+        A part with a choice of rooms is in one of them, for all of its nets: once for each of the parts into
+        which the cut falls, against all others.
+        """
+        ends = list(dict.fromkeys(end for net in group for end in net.ends))
+        for near in dict.fromkeys(parted.key(node) for link in cut for node in link.ends):
+            sides: list[bool | None] = []
+            for end in ends:
+                places = {parted.key(node) for node in self.where[end] or () if rooms.home(node) == home}
+                sides.append(None if near in places and len(places) > 1 else near in places)
+                if not places:
+                    sides[-1] = None
+            key = (tuple(ends), tuple(sides))
+            if key not in self._crossings:
+                nets = [(net.outer_mm, net.ends) for net in group]
+                least = least_crossing(nets, dict(zip(ends, sides, strict=True)))
+                self._crossings[key] = [group[number].outer_mm for number in least]
+            yield self._crossings[key]
+
+    @cached_property
+    def _crossings(self) -> dict[tuple[tuple[str, ...], tuple[bool | None, ...]], list[float]]:
+        """What crosses at the least, by the ends of a group and the sides that they lie on."""
+        return {}
 
     def _must_cross(self, net: BoundNet, rooms: _Joined, home: int, parted: _Joined) -> bool:
         sides: list[set[Node]] = []

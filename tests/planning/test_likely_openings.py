@@ -18,7 +18,7 @@ from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid, Hole, Removable
 from fitplan.model.wired import Harness, Unreached
 from fitplan.planning.least_opening import OpeningSearch
-from fitplan.planning.opened import blamed_for, opened_train, openings
+from fitplan.planning.opened import blamed_for, opened_so, opened_train, openings
 from fitplan.planning.run import plan_train
 from fitplan.planning.run_state import PlanningRun, PlanOptions
 from tests.planning.test_least_opening import STAND, WALL, _walled
@@ -86,13 +86,38 @@ def test_parts_are_first_counted_on_where_they_were_put() -> None:
 
 
 def test_where_wires_did_not_run_something_is_opened() -> None:
-    """A hole in the loco is the least; wires did not run in the wagon either, so it is opened as well."""
+    """A hole in the loco is the least; wires did not run in the wagon either, whose rooms let them through.
+
+    Its port was given out to nets that led nowhere: only when they do not run there again it is opened, too.
+    """
     train = _walled(open_ends=False)
     search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), {"w0": 1.3, "w1": 1.3})
-    first = next(openings(search, set(), {"loco", "wagon"}))
-    assert {vehicle for vehicle, _ in first.opening.holes} == {"loco", "wagon"}
-    anywhere = next(one for one in openings(search, set(), {"loco", "wagon"}) if not one.at_home)
+    assert search.likely_at_home.in_the_way == {"loco"}
+
+    def first(blamed: set[str], failed: set[tuple[str, tuple[str, ...], tuple[str, ...]]]) -> set[str]:
+        proposed = next(one for one in openings(search, failed, blamed) if one.at_home)
+        return {vehicle for vehicle, _ in proposed.opening.holes}
+
+    assert first({"loco", "wagon"}, set()) == {"loco"}
+    assert first({"loco", "wagon"}, {("wagon", (), ())}) == {"loco", "wagon"}
+    assert first({"wagon"}, set()) == {"loco", "wagon"}
+    anywhere = next(one for one in openings(search, set(), {"wagon"}) if not one.at_home)
     assert anywhere.opening.cost == 1.0
+
+
+def test_another_place_is_tried_where_the_first_failed_only() -> None:
+    """What fails in the wagon, in which nothing is opened, is not helped by another hole in the loco."""
+    train = _walled(open_ends=False)
+    search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), {"w0": 1.3, "w1": 1.3})
+
+    def then(vehicle: str) -> LeastOpening:
+        failed: set[tuple[str, tuple[str, ...], tuple[str, ...]]] = set()
+        proposed = openings(search, failed)
+        failed.add(opened_so(next(proposed).opening, vehicle))
+        return next(proposed).opening
+
+    assert (then("loco").cost, {name for name, _ in then("loco").holes}) == (1.0, {"loco"})
+    assert (then("wagon").cost, {name for name, _ in then("wagon").holes}) == (2.0, {"loco", "wagon"})
 
 
 @pytest.mark.parametrize("seed", range(4))
