@@ -25,6 +25,7 @@ from fitplan.packing.access.long_ways import joined
 from fitplan.packing.access.slide import slide_out
 from fitplan.packing.engine.solve import solve
 from fitplan.routing.harness.harness import wire_train
+from fitplan.routing.harness.track_line import MiddleLine, RunningGear, stand
 from fitplan.routing.trees.tree_map import Terminal, TreeUndecidedError
 from fitplan.routing.trees.voxel_trees import shortest_tree
 from fitplan.routing.ways.shortest_ways import WayMap
@@ -178,10 +179,29 @@ def slide(seed: int) -> object:
     return slide_out(beside, "+x", 600), int(reached.sum())
 
 
+def tracks(rng: np.random.Generator, count: int) -> tuple[MiddleLine, np.ndarray, list[RunningGear]]:
+    """Return random tracks of three curvatures and gradients, a place on each, and two vehicles' gear."""
+    curves = rng.choice([0.0, 1 / 320, -1 / 250], (3, count))
+    kinks = rng.uniform(-100, 100, (2, count))
+    slopes = rng.choice([0.0, 0.04, -0.06], (3, count))
+    line = MiddleLine(
+        before=curves[0], after=curves[1], kink=kinks[0], rise=slopes[0], further=curves[2],
+        span=np.abs(kinks[1]), fall=slopes[1], hump=np.abs(kinks[1]) / 2, slope=slopes[2],
+    )  # fmt: skip
+    bogies = float(rng.choice([0.0, 24.0]))
+    return line, rng.uniform(-200, 300, count), [RunningGear(40.0, 120.0), RunningGear(45.0, 118.0, bogies)]
+
+
+def track(seed: int) -> object:
+    """Stand a vehicle on thousands of tracks."""
+    line, at, gears = tracks(np.random.default_rng(seed), 9000)
+    return stand(line, gears[1], at).up.sum()
+
+
 CASES: dict[str, Callable[[int], object]] = {
     "ways": ways, "taut": taut, "voxels": voxels, "clear": clear, "surface": surface,
     "packing_places": packing, "packing_sides": packing, "joining": joining, "tighten": tighten,
-    "slide": slide,
+    "slide": slide, "track": track,
 }  # fmt: skip
 
 

@@ -25,6 +25,7 @@ from fitplan.meshes.surface import draw_surface, inside_shells, solid_inside
 from fitplan.packing.access.long_ways import long_way
 from fitplan.packing.access.slide import slide_out
 from fitplan.packing.engine.solve import solve
+from fitplan.routing.harness.track_line import stand, stand_behind
 from fitplan.routing.trees.tree_map import Terminal, TreeUndecidedError
 from fitplan.routing.trees.voxel_trees import shortest_tree
 from fitplan.routing.ways.shortest_ways import WayMap
@@ -32,7 +33,7 @@ from fitplan.routing.ways.taut import Tautener
 from fitplan.routing.ways.tight import drawn_tight, is_clear
 from tests.kernels.native import KERNELS, NativeInstance, functions, program, why_not
 from tests.kernels.test_limits import LIMITS, real_kind, too_many
-from tests.kernels.test_memory import shell_of
+from tests.kernels.test_memory import shell_of, tracks
 from tests.packing.test_engine_searches import small_case
 from tests.routing.test_voxel_trees import small, tree_map
 
@@ -183,9 +184,19 @@ def slide(seed: int) -> object:
     return slide_out(beside, "-y", 80), long_way(beside, np.array([-90] * 3 + [90] * 3), "-y", 80)
 
 
+def track(seed: int) -> object:
+    """Stand two coupled vehicles on random tracks, some of them too far apart for their drawbar."""
+    rng = np.random.default_rng(seed)
+    line, at, gears = tracks(rng, 20)
+    ahead = stand(line, gears[0], at)
+    behind = stand_behind(line, ahead, (8.0, 12.0), gears[1], (152.0, 12.0), 24.0, at - 200.0)
+    return line.at(at).tolist(), ahead.up.tolist(), behind.rear.tolist(), behind.rear_at.tolist()
+
+
 CASES = {
     "clear": voxels, "voxels": voxels, "ways": ways, "taut": ways, "surface": surface, "joining": joining,
     "packing_places": packing, "packing_sides": packing, "tighten": tight, "slide": slide,
+    "track": track,
 }  # fmt: skip
 
 

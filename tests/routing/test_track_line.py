@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from fitplan.model.wiring import Slack
 from fitplan.routing.harness.coupling_slack import CouplingSide, TrackLimits, coupling_lengths
 from fitplan.routing.harness.track_line import MiddleLine, RunningGear, stand, stand_behind
+from tests.kernels.test_memory import tracks
 
 
 def one(value: float) -> np.ndarray:
@@ -45,6 +46,31 @@ def test_points_of_a_line_of_three_curves(
     found = walked(before, after, further, span, s)
     assert complex(x, y) == pytest.approx(found, abs=1e-3)
     assert z == 0.0
+
+
+@pytest.mark.parametrize("k", [1 / 60, -1 / 300])
+def test_points_of_a_circle_all_the_way_round(k: float) -> None:
+    """On every quarter of a circle, forwards and backwards and more than once round: by sine and cosine."""
+    s = np.linspace(-9.0, 9.0, 721) / abs(k)
+    same = np.full(len(s), k)
+    found = MiddleLine(same, same, 0 * s, 0 * s).at(s)
+    expected = np.stack([np.sin(k * s), 1 - np.cos(k * s)], axis=-1) / k
+    assert np.abs(found[:, :2] - expected).max() < 1e-12 / abs(k)
+
+
+def test_a_pose_hangs_on_no_other() -> None:
+    """Asked one by one or all at once, figures are the same to the last digit."""
+    count = 40
+    line, at, (one_gear, other) = tracks(np.random.default_rng(7), count)
+    ahead = stand(line, one_gear, at)
+    behind = stand_behind(line, ahead, (8.0, 12.0), other, (152.0, 12.0), 24.0, at - 200.0)
+    for n in range(count):
+        mine = MiddleLine(*(line.rows[n : n + 1, k] for k in range(9)))
+        first = stand(mine, one_gear, at[n : n + 1])
+        second = stand_behind(mine, first, (8.0, 12.0), other, (152.0, 12.0), 24.0, at[n : n + 1] - 200.0)
+        assert (first.up[0] == ahead.up[n]).all()
+        assert (second.rear[0] == behind.rear[n]).all()
+        assert second.rear_at[0] == behind.rear_at[n]
 
 
 def test_heights_of_a_line_of_three_gradients() -> None:

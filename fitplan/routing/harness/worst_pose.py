@@ -33,6 +33,7 @@ _FINE = 1e-3
 """Steps below this (mm) change a distance by less than a millionth of it."""
 _K1, _K2, _K3, _SPAN, _G1, _G2, _G3, _KINK, _HUMP, _AT = range(10)
 _FREE = (_SPAN, _KINK, _HUMP, _AT)
+_KIND = (_K1, _K2, _K3, _G1, _G2, _G3)
 _NOT_MET = 1e-3
 """Poses whose drawbar is not met to this (mm) are none: the vehicles cannot stand so."""
 
@@ -240,10 +241,10 @@ def _flat(limits: TrackLimits, reach: float) -> Floats:
         if len({one, two, three}) > 1 and two != three:
             least = float(_least_span(np.array([one, two, three, *[0.0] * 7]), limits))
             spans = [max(share * reach, least) for share in _SPANS] + [least]
-        for span in dict.fromkeys(spans):
-            for u in np.linspace(-0.05, 1.05, _POSITIONS):
-                rows.append((one, two, three, span, 0.0, 0.0, 0.0, 0.0, 0.0, u * (reach + span)))
-    return np.array(rows)
+        rows += [(one, two, three, span, *[0.0] * 6) for span in dict.fromkeys(spans)]
+    found, shares = _at_each_position(rows)
+    found[:, _AT] = shares * (reach + found[:, _SPAN])
+    return found
 
 
 def _steep(limits: TrackLimits, reach: float) -> Floats:
@@ -251,22 +252,27 @@ def _steep(limits: TrackLimits, reach: float) -> Floats:
     g = limits.gradient
     rows = []
     for one, two, three in product((0.0, g, -g), repeat=3):
-        if one == two:
-            continue
-        for hump in [share * reach for share in _SPANS] if two != three else [0.0]:
-            for u in np.linspace(-0.05, 1.05, _POSITIONS):
-                kink = -u * (reach + hump)
-                rows.append((0.0, 0.0, 0.0, 0.0, one, two, three, kink, hump, 0.0))
-    return np.array(rows)
+        if one != two:
+            humps = [share * reach for share in _SPANS] if two != three else [0.0]
+            rows += [(*[0.0] * 4, one, two, three, 0.0, hump, 0.0) for hump in humps]
+    found, shares = _at_each_position(rows)
+    found[:, _KINK] = -shares * (reach + found[:, _HUMP])
+    return found
+
+
+def _at_each_position(rows: list[tuple[float, ...]]) -> tuple[Floats, Floats]:
+    """Return each track once for each position, and of each the share of the way that it is at."""
+    found = np.repeat(np.array(rows), _POSITIONS, axis=0)
+    return found, np.tile(np.linspace(-0.05, 1.05, _POSITIONS), len(rows))
 
 
 def _worst_kinds(rows: Floats, distance: Floats, most: int) -> Floats:
     """Return the worst pose of each of the worst kinds of track, so many at most."""
     order = np.argsort(-np.nan_to_num(distance, nan=-np.inf), kind="stable")
+    order = order[np.isfinite(distance[order])]
     seen: dict[tuple[float, ...], int] = {}
-    for number in order[np.isfinite(distance[order])].tolist():
-        key = tuple(rows[number, [_K1, _K2, _K3, _G1, _G2, _G3]].tolist())
-        seen.setdefault(key, number)
+    for number, *kind in zip(order.tolist(), *rows[order][:, _KIND].T.tolist(), strict=True):
+        seen.setdefault(tuple(kind), number)
         if len(seen) == most:
             break
     return rows[list(seen.values())]
@@ -274,15 +280,15 @@ def _worst_kinds(rows: Floats, distance: Floats, most: int) -> Floats:
 
 def _mixed(flat: Floats, steep: Floats, reach: float) -> Floats:
     """Return poses with the curves of some and the gradients of others, shifted against each other."""
-    rows = []
-    for plan, height in product(flat, steep):
-        for along, shift in product(np.linspace(-0.2, 0.2, 7), np.linspace(-0.3, 0.3, 9)):
-            row = plan.copy()
-            row[[_G1, _G2, _G3, _HUMP]] = height[[_G1, _G2, _G3, _HUMP]]
-            row[_AT] += along * reach
-            row[_KINK] = row[_AT] + height[_KINK] - height[_AT] + shift * reach
-            rows.append(row)
-    return np.array(rows)
+    shifts = np.array(list(product(np.linspace(-0.2, 0.2, 7), np.linspace(-0.3, 0.3, 9))))
+    plans, heights = np.repeat(flat, len(steep), axis=0), np.tile(steep, (len(flat), 1))
+    along, shift = np.tile(shifts, (len(plans), 1)).T
+    rows, heights = (np.repeat(some, len(shifts), axis=0) for some in (plans, heights))
+    for column in (_G1, _G2, _G3, _HUMP):
+        rows[:, column] = heights[:, column]
+    rows[:, _AT] += along * reach
+    rows[:, _KINK] = rows[:, _AT] + heights[:, _KINK] - heights[:, _AT] + shift * reach
+    return rows
 
 
 def _poses(rows: Floats) -> Poses:
