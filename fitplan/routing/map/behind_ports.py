@@ -2,10 +2,12 @@
 
 A voxel behind a hole is close to the wall round the hole, but what goes straight on through the hole does not
 meet that wall. So there the wall does not count, and where the whole opening goes on free nothing but its
-own sides does.
+own sides does. Where something stands close behind the hole, wires turn aside in the gap before it.
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +16,7 @@ from fitplan.lattice.clear_radius import clear_squares, radius_of
 from fitplan.lattice.frame import Frame
 from fitplan.model.solids import axis_of, is_forward
 from fitplan.model.vehicle import Port
+from fitplan.routing.map.exact_clearance import IN_THE_VOXEL, clear_nearby
 
 DEEP = 4
 """So many voxels behind a port its wall does not count: as far as round the end of a wire."""
@@ -63,6 +66,46 @@ def lift_behind(
     found = np.floor((2 * radius / frame.pitch) ** 2 + 1e-6).astype(np.uint32)
     target = raised[(slice(first, first + DEEP), *across)]
     np.maximum(target, found, out=target, where=np.logical_and.accumulate(there, axis=0))
+
+
+def lift_aside(
+    squares: NDArray[np.uint32],
+    free: NDArray[np.bool_],
+    port: Port,
+    window: tuple[slice, slice, slice],
+    frame: Frame,
+    boxes: Callable[[], NDArray[np.float64]],
+) -> None:
+    """Raise the clear radius round a port behind which nothing goes straight on, in place.
+
+    Wires turn aside there in the gap before what covers the port, and one of two voxels has no voxel in its
+    middle. So the largest ball counts that has its middle anywhere in the voxel, among exact boxes: so close
+    to a port a wire's middle need not be its radius off everything.
+
+    Parameters
+    ----------
+    squares, free, window
+        As for `lift_behind`.
+    boxes
+        Returns (n, 6) float64, low and high corners in mm of all that is in the way; asked where it matters.
+    """
+    axis = axis_of(port.out)
+    behind = [slice(part.start, part.stop) for part in window]
+    if is_forward(port.out):
+        behind[axis] = slice(max(window[axis].start - DEEP, 0), window[axis].start)
+    else:
+        behind[axis] = slice(window[axis].stop, window[axis].stop + DEEP)
+    there = free[tuple(behind)]
+    if there.all(axis=axis).any() or not there.any():
+        return
+    round_it = tuple(
+        part if number == axis else slice(max(part.start - DEEP, 0), part.stop + DEEP)
+        for number, part in enumerate(behind)
+    )
+    cells = np.argwhere(free[round_it]) + [part.start for part in round_it]
+    radius = clear_nearby(boxes(), frame.centers(cells), DEEP * frame.pitch, IN_THE_VOXEL)
+    at = tuple(cells.T)
+    squares[at] = np.maximum(squares[at], np.floor((2 * radius / frame.pitch) ** 2 + 1e-6).astype(np.uint32))
 
 
 def _off_sides(

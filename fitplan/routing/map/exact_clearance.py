@@ -5,22 +5,27 @@ A gap that faces of solids bound between voxel edges is up to two voxels wider t
 
 from __future__ import annotations
 
+from typing import TypeAlias
+
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-_STEPS = ((0.4, 2), (0.1, 2), (0.025, 2))
+Steps: TypeAlias = tuple[tuple[float, int], ...]
 """Distance of the points looked at in mm, and so many to each side: the best is looked round more closely."""
+TO_THE_NEXT: Steps = ((0.4, 2), (0.1, 2), (0.025, 2))
+"""As far as the middles of the next voxels, and a little beyond."""
+IN_THE_VOXEL: Steps = ((0.2, 2),)
+"""From face to face of the voxel itself."""
 _TOGETHER = 4_000_000
 """So many distances are worked out at once."""
 
 
-def clear_nearby(boxes: Floats, points: Floats, most: float) -> Floats:
+def clear_nearby(boxes: Floats, points: Floats, most: float, steps: Steps = TO_THE_NEXT) -> Floats:
     """Return (n,) float64, the radius in mm of a ball clear of all boxes whose middle is close to a point.
 
-    The middle lies within 1.05 mm of the point along each axis, as far as those of the next voxels do; larger
-    balls may be there, this one is.
+    Larger balls may be there, this one is.
 
     Parameters
     ----------
@@ -30,13 +35,15 @@ def clear_nearby(boxes: Floats, points: Floats, most: float) -> Floats:
         (n, 3) float64, in mm.
     most
         Radii above this (mm) are told as this.
+    steps
+        How far off the point, along each axis, middles are looked at.
     """
-    reach = most + sum(step * count for step, count in _STEPS)
+    reach = most + sum(step * count for step, count in steps)
     found = np.empty(len(points))
     for number, point in enumerate(points):
         near = boxes[((boxes[:, :3] < point + reach) & (boxes[:, 3:] > point - reach)).all(axis=1)]
         middle, radius = point, most
-        for step, count in _STEPS if len(near) else ():
+        for step, count in steps if len(near) else ():
             offsets = step * np.arange(-count, count + 1)
             tried = middle + np.stack(np.meshgrid(offsets, offsets, offsets, indexing="ij"), -1).reshape(
                 -1, 3

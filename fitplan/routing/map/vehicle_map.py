@@ -16,7 +16,7 @@ from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Direction, Solid, Vec, axis_of, is_forward, unit_vector
 from fitplan.model.vehicle import Port, Vehicle, built_in_name
-from fitplan.routing.map.behind_ports import lift_behind
+from fitplan.routing.map.behind_ports import lift_aside, lift_behind
 from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.ends import NetEnd
@@ -131,7 +131,9 @@ class VehicleMap:
         squares = self._squares.copy()
         lift_gaps(squares, self.free, self.walls, lambda: self.exact.boxes, self.frame)
         for port in self.vehicle.ports:
-            lift_behind(squares, self.free, port, self.port_window(port), self.frame)
+            window = self.port_window(port)
+            lift_behind(squares, self.free, port, window, self.frame)
+            lift_aside(squares, self.free, port, window, self.frame, lambda: self.exact.boxes)
         return squares
 
     def room_near(self, voxels: NDArray[np.integer]) -> NDArray[np.float64]:
