@@ -64,7 +64,7 @@ def test_of_a_net_that_falls_apart_the_largest_group_is_joined(left: int, style:
         vehicle="a", unproved=[], questions=[], over=lambda stage: False, lose=lambda *told: lost.append(told)
     )
     self: Any = SimpleNamespace(
-        notes=notes, wiring=SimpleNamespace(solder=True), _joiner=lambda name, lanes: joiner,
+        notes=notes, wiring=SimpleNamespace(solder=True), _joiner=lambda name, lanes: joiner, laid_by=[],
         _reached=lambda one, name, every: every[:left], _segments=lambda name, found: found,
         _for_other_styles=lambda net, lanes: ([], None, []),
         _laid=lambda *given: NetJoining._laid(self, *given),

@@ -23,6 +23,7 @@ from fitplan.routing.trees.voxel_trees import (
     MOST_WORK,
     PROVED_AT_ONCE,
     _with_bound,
+    bounded_tree,
     least_cost,
     lengths_between,
     shortest_tree,
@@ -208,6 +209,13 @@ def test_what_is_told_of_a_tree_is_never_above_it(monkeypatch: pytest.MonkeyPatc
     proved = VoxelTree((), (), (), 6.0, True)
     monkeypatch.setattr(voxel_trees, "least_cost", lambda *_: (1, proved))
     assert _with_bound(map_, [], [], np.zeros((1, 1), np.uint32), tree) is proved
+    # A tree that is laid already stays, and is told no cheaper than the one that came up.
+    monkeypatch.setattr(voxel_trees, "_floods_of", lambda *_: [])
+    monkeypatch.setattr(voxel_trees, "lengths_between", lambda *_: np.zeros((1, 1), np.uint32))
+    laid = bounded_tree(map_, [], tree)
+    assert (laid.cost_mm, laid.least_mm, laid.proved) == (9.0, 6.0, False)
+    monkeypatch.setattr(voxel_trees, "least_cost", lambda *_: (75, None))
+    assert bounded_tree(map_, [], tree).least_mm == 7.5
 
 
 class Searched:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import pickle
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -204,7 +205,8 @@ def test_trees_without_a_proof_are_told_and_those_not_found_are_undecided(
     asked: list[bool] = []
     found: Any = VoxelTree((), (), (), 40.126, False, 33.333)
 
-    def search(trees: Any, terminals: Any, *, quickly: bool, to_compare: bool) -> Any:
+    def search(trees: Any, terminals: Any, *, quickly: bool, to_compare: bool, bounded: bool) -> Any:
+        assert bounded
         assert not to_compare
         asked.append(quickly)
         if SHUT in terminals:
@@ -224,6 +226,39 @@ def test_trees_without_a_proof_are_told_and_those_not_found_are_undecided(
     assert ways.undecided
     assert asked == [False, False, True]
     assert len(ways.unproved) == 1
+
+
+def test_bounds_are_looked_for_later_once_and_only_where_a_proof_is_missing(
+    ways: NetWays, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Trees stay as they were found; later ones are bounded at once, and hurried ones not at all."""
+    asked: list[Any] = []
+    open_: Any = VoxelTree((), (), (), 40.0, False, 10.0)
+    proved: Any = VoxelTree((), (), (), 30.0, True)
+
+    def search(trees: Any, terminals: Any, *, quickly: bool, to_compare: bool, bounded: bool) -> Any:
+        asked.append(bounded)
+        return proved if len(terminals) == 3 else open_
+
+    def bounded(trees: Any, terminals: Any, tree: Any) -> Any:
+        asked.append(terminals)
+        return replace(tree, least_mm=25.0)
+
+    monkeypatch.setattr(net_ways, "shortest_tree", search)
+    monkeypatch.setattr(net_ways, "bounded_tree", bounded)
+    ways._bounds_later, ways._hurry = True, lambda pins: pins > 5
+    four, six = (A, B, C, A), (A, B, C, A, B, C)
+    for terminals in ((A, B, C), four, six):
+        ways.tree(terminals)
+    assert asked == [False] * 3
+    assert [told.least_mm for told in ways.unproved.values()] == [10.0, 10.0]
+    ways.bound()
+    ways.bound()
+    assert asked == [False, False, False, four]
+    assert [told.least_mm for told in ways.unproved.values()] == [25.0, 10.0]
+    assert (ways.tree(four).cost_mm, ways.tree(four).least_mm) == (40.0, 25.0)  # type: ignore[union-attr]
+    ways.tree((A, B))
+    assert asked[4:] == [True]
 
 
 # -- the room that a bundle wants ----------------------------------------------------------------------------

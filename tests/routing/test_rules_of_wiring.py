@@ -193,7 +193,8 @@ def test_without_memory_nothing_is_laid_and_all_is_told(trying: bool) -> None:
     routing: Any = VehicleRouting.__new__(VehicleRouting)
     routing.__dict__.update(
         kept=(), tasks=[task], notes=notes, trying=trying, laid=[1], pulled={1: 1}, detours={1: 1},
-        squeezes=[1], built={1: 1}, gave_up=False, joining=SimpleNamespace(segments_of=fails),
+        squeezes=[1], built={1: 1}, gave_up=False,
+        joining=SimpleNamespace(segments_of=fails, bound_trees=fails),
         _from_here=lambda: "from here", _shortened=fails,
         _now=([segment], None, 0) if trying else None,
     )  # fmt: skip

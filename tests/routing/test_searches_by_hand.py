@@ -184,12 +184,13 @@ def test_a_corner_that_slid_out_of_its_box_is_drawn_among_all_boxes(
 
 @pytest.mark.parametrize("told", [0, 2])
 def test_a_try_that_is_finished_is_one_no_more(told: int) -> None:
-    """Its ways are shortened and told anew: what was told of these goes, what was told before stays."""
+    """Trees are bounded, ways shortened and told anew: what was told of ways goes, what was before stays."""
     taken: list[Any] = []
     routing: Any = VehicleRouting.__new__(VehicleRouting)
     routing.__dict__.update(
         trying=True, _now=(["segments"], "laid", told), squeezes=["old"], gave_up=False, kept=(), tasks=[],
         notes=SimpleNamespace(unreached=["a", "b", "c"], hurried=False),
+        joining=SimpleNamespace(bound_trees=lambda: taken.append("bounds")),
         _shortened=lambda segments, laid: f"shorter than {laid}",
         _take=lambda segments, laid: taken.append((segments, laid)),
     )  # fmt: skip
@@ -197,7 +198,7 @@ def test_a_try_that_is_finished_is_one_no_more(told: int) -> None:
     assert routing.finish() is routing
     assert (routing.trying, routing._now, routing.squeezes) == (False, None, [])
     assert routing.notes.unreached == ["a", "b", "c"][:told]
-    assert taken == [(["segments"], "shorter than laid")]
+    assert taken == ["bounds", (["segments"], "shorter than laid")]
     assert not routing.can_be_finished
     # A try that was hurried, or one that is not begun, is run as a whole.
     for now, hurried in ((None, False), ((["segments"], "laid", 0), True)):

@@ -21,7 +21,7 @@ from fitplan.routing.harness.harness import try_vehicle, wire_train
 from fitplan.routing.negotiation.layout import Layout
 from fitplan.routing.negotiation.vehicle_wiring import VehicleRouting
 from fitplan.routing.negotiation.wired_before import WiredBefore
-from fitplan.routing.trees import net_ways
+from fitplan.routing.trees import net_ways, voxel_trees
 from fitplan.routing.trees.tree_map import Terminal, TreeMap, VoxelTree
 from fitplan.routing.trees.voxel_trees import PROVED_AT_ONCE
 from tests.packing.small_trains import block, hollow, train_of
@@ -57,11 +57,11 @@ def test_a_try_leaves_no_trace(monkeypatch: pytest.MonkeyPatch, ends: int, hurri
         return run(work)
 
     def watched(
-        map_: TreeMap, ends: Sequence[Terminal], *, quickly: bool, to_compare: bool
+        map_: TreeMap, ends: Sequence[Terminal], *, quickly: bool, to_compare: bool, bounded: bool
     ) -> VoxelTree | None:
         assert not to_compare
         quick.append(quickly)
-        return tree(map_, ends, quickly=quickly)
+        return tree(map_, ends, quickly=quickly, bounded=bounded)
 
     monkeypatch.setattr(VehicleRouting, "run", counted)
     monkeypatch.setattr(net_ways, "shortest_tree", watched)
@@ -80,6 +80,33 @@ def test_a_try_leaves_no_trace(monkeypatch: pytest.MonkeyPatch, ends: int, hurri
     assert after.harness == whole.harness
     assert runs == [False, True] + [False] * hurried
     assert quick == [False, False] + [False] * hurried
+
+
+@pytest.mark.parametrize("ends", [4, PROVED_AT_ONCE])
+def test_bounds_of_trees_are_looked_for_in_what_is_kept(monkeypatch: pytest.MonkeyPatch, ends: int) -> None:
+    """Where exact searches give up a try is wired without bounds, and told with them once it is kept."""
+    bounded: list[int] = []
+    least = voxel_trees.least_cost
+
+    def watched(map_: TreeMap, terminals: Sequence[Terminal], *more: Any) -> tuple[int, VoxelTree | None]:
+        bounded.append(len(terminals))
+        return least(map_, terminals, *more)
+
+    monkeypatch.setattr(voxel_trees, "least_cost", watched)
+    monkeypatch.setattr(voxel_trees, "MOST_WORK", 4)
+    built = _built(ends)
+    loads = {net.name: SteadyLoad() for net in built.train.nets}
+    whole = wire_train(built, loads).layout.unproved
+    assert [one.pins for one in whole] == [ends]
+    assert 0 < whole[0].least_mm < whole[0].cost_mm
+    assert bounded == [ends]
+    known = WiredBefore()
+    later = wire_train(built, loads, known=known, later=frozenset({"v"}))
+    for _ in range(2):
+        try_vehicle(built, later, "v", known=known)
+        assert bounded == [ends]
+    assert wire_train(built, loads, known=known).layout.unproved == whole
+    assert bounded == [ends] * 2
 
 
 def test_what_nets_were_wired_with_is_tried_first(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -14,8 +14,9 @@ def finish_vehicle(
 ) -> None:
     """Work out what a try leaves out, as far as it hangs on one vehicle alone; ``known`` keeps it.
 
-    Proofs of large trees, comparisons with shortest ways and other styles of wiring: when the train is wired
-    with that vehicle as it lies, they need not be asked for again. For the parameters see `try_vehicle`.
+    Bounds of unproved trees, comparisons with shortest ways and other styles of wiring: when the train is
+    wired with that vehicle as it lies, they need not be asked for again. For the parameters see
+    `try_vehicle`.
     """
     layout = lay_out_vehicle(built, wired, vehicle, budget, known, trying=False)
     tightened(layout, wired.diameters, budget, known)

@@ -110,6 +110,8 @@ class NetJoining:
         The vehicle's map, and the number of each vehicle in the train.
     notes
         What cannot be joined, and what is not proved, is written down here.
+    bounds_later
+        Whether bounds of unproved trees are left until `bound_trees` is called.
     """
 
     map: VehicleMap
@@ -120,6 +122,16 @@ class NetJoining:
     joiners: dict[str, NetWiring] = field(default_factory=dict)
     ground: CostMap | None = None
     spots: list[Voxel] = field(default_factory=list)
+    bounds_later: bool = False
+    laid_by: list[NetWiring] = field(default_factory=list)
+    """Joiners whose trees are laid: what they have not proved is told."""
+
+    def bound_trees(self) -> None:
+        """Look for the bounds of unproved trees that were left for later, and note them."""
+        for joiner in self.laid_by:
+            if joiner.unproved:
+                joiner.bound()
+        self.notes.unproved = [one for joiner in self.laid_by for one in joiner.unproved]
 
     def keep_spot(self, node: Node) -> None:
         """Keep in mind where a splice is."""
@@ -172,6 +184,7 @@ class NetJoining:
                     self.notes.lose(name, [r.node for r in lane], pieces, joiner.undecided)
                 else:
                     found += pieces
+            self.laid_by.append(joiner)
             self.notes.unproved.extend(joiner.unproved)
         every, centre_here, others = self._for_other_styles(net, lanes)
         joined = tuple(reaches) if net.net.style == "tree" else ()
@@ -261,6 +274,7 @@ class NetJoining:
             self.wiring.allowances,
             self.spots,
             hurry=self.notes.hurries,
+            bounds_later=self.bounds_later,
         )
         self.joiners[net] = joiner
         return joiner

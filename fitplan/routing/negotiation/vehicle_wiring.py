@@ -67,8 +67,8 @@ class VehicleRouting:
     kept
         Segments of wires that are built and stay where they are.
     trying
-        Whether it is tried only how the wires run: proofs of large trees and comparisons with shortest ways
-        are left to `finish`, which is asked of what is kept.
+        Whether it is tried only how the wires run: bounds of unproved trees and comparisons with shortest
+        ways are left to `finish`, which is asked of what is kept.
     """
 
     layout: Layout
@@ -127,7 +127,7 @@ class VehicleRouting:
 
     def _from_here(self) -> NetJoining:
         order = {name: number for number, name in enumerate(self.layout.maps)}
-        return NetJoining(self.map, order, self.diameters, self.wiring, self.notes)
+        return NetJoining(self.map, order, self.diameters, self.wiring, self.notes, bounds_later=self.trying)
 
     def run(self) -> VehicleRouting:
         """Wire the vehicle and return itself; without memory for the searches nothing is laid or decided.
@@ -159,6 +159,7 @@ class VehicleRouting:
         self.trying, self._now = False, None
         self.squeezes, self.notes.unreached[told:] = [], []
         try:
+            self.joining.bound_trees()
             self._take(segments, self._shortened(segments, laid))
         except MemoryError as error:
             self._give_up(str(error))

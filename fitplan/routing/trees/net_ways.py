@@ -23,7 +23,7 @@ from fitplan.routing.trees.tree_map import (
     TreeUndecidedError,
     VoxelTree,
 )
-from fitplan.routing.trees.voxel_trees import shortest_tree
+from fitplan.routing.trees.voxel_trees import bounded_tree, shortest_tree
 from fitplan.routing.ways.way import Voxel
 
 
@@ -40,12 +40,14 @@ class NetWays:
         allowances: Allowances,
         others: Iterable[Voxel],
         hurry: Callable[[int], bool],
+        bounds_later: bool = False,
     ) -> None:
         self.unproved: dict[tuple[Terminal, ...], Unproved] = {}
         self.undecided = False
         """Whether a search for a tree ended without finding one or proving that there is none."""
         self._net, self._map, self._ground, self._diameter = net, map_, ground, diameter
         self._ends, self._further_mm, self._hurry = ends, allowances.strip, hurry
+        self._bounds_later = bounds_later
         self._taken = round_splices(map_, others)
         self._made: TreeMap | None = None
         self._floods: dict[tuple[Voxel, ...], KeptFlood] = {}
@@ -96,14 +98,32 @@ class NetWays:
             self._known[terminals] = self._asked(terminals)
         tree = self._known[terminals]
         if tree is not None and not tree.proved:
-            cost, least = round(tree.cost_mm, 2), round(tree.least_mm, 2)
-            self.unproved[terminals] = Unproved(self._net, self._map.name, len(terminals), cost, least)
+            self._tell_unproved(terminals, tree)
         return tree
+
+    def _tell_unproved(self, terminals: tuple[Terminal, ...], tree: VoxelTree) -> None:
+        cost, least = round(tree.cost_mm, 2), round(tree.least_mm, 2)
+        self.unproved[terminals] = Unproved(self._net, self._map.name, len(terminals), cost, least)
+
+    def bound(self) -> None:
+        """Look for the bounds of unproved trees that were left for later, and for none later any more."""
+        waiting, self._bounds_later = self._bounds_later, False
+        for terminals in self.unproved if waiting else ():
+            tree = self._known[terminals]
+            if tree is not None and not self._hurry(len(terminals)):
+                self._known[terminals] = bounded = bounded_tree(self._trees, terminals, tree)
+                self._tell_unproved(terminals, bounded)
 
     def _asked(self, terminals: tuple[Terminal, ...], *, to_compare: bool = False) -> VoxelTree | None:
         quickly = self._hurry(len(terminals))
         try:
-            return shortest_tree(self._trees, terminals, quickly=quickly, to_compare=to_compare)
+            return shortest_tree(
+                self._trees,
+                terminals,
+                quickly=quickly,
+                to_compare=to_compare,
+                bounded=not self._bounds_later,
+            )
         except TreeUndecidedError:
             self.undecided = self.undecided or not to_compare
             return None

@@ -45,6 +45,8 @@ class NetWiring:
     hurry
         Asked before each tree, with its number of ends, whether it must be found quickly and may stay
         unproved.
+    bounds_later
+        Whether bounds of unproved trees are left until `bound` is called.
     """
 
     def __init__(
@@ -57,9 +59,10 @@ class NetWiring:
         allowances: Allowances,
         others: Iterable[Voxel] = (),
         hurry: Callable[[int], bool] = lambda _: False,
+        bounds_later: bool = False,
     ) -> None:
         ends = [voxel for reach in reaches for voxel in reach.voxels]
-        self._ways = NetWays(net, map_, ground, diameter, ends, allowances, others, hurry)
+        self._ways = NetWays(net, map_, ground, diameter, ends, allowances, others, hurry, bounds_later)
         self.net, self._map = net, map_
         self._splice_mm = splice_wire(allowances)
 
@@ -78,6 +81,11 @@ class NetWiring:
     def unproved(self) -> tuple[Unproved, ...]:
         """What is told of the trees that are not proved shortest."""
         return tuple(self._ways.unproved.values())
+
+    def bound(self) -> None:
+        """Look for the bounds that were left for later, and give the map's memory back."""
+        self._ways.bound()
+        self.let_go()
 
     @property
     def undecided(self) -> bool:

@@ -38,7 +38,12 @@ _BOUNDED_BY = 10
 
 
 def shortest_tree(
-    map_: TreeMap, terminals: Sequence[Terminal], *, quickly: bool = False, to_compare: bool = False
+    map_: TreeMap,
+    terminals: Sequence[Terminal],
+    *,
+    quickly: bool = False,
+    to_compare: bool = False,
+    bounded: bool = True,
 ) -> VoxelTree | None:
     """Return a tree that joins all terminals, or None when there is none.
 
@@ -48,6 +53,9 @@ def shortest_tree(
         Take the greedy tree when there is one, with the simplest bound.
     to_compare
         Nothing is laid by it: beyond `PROVED_AT_ONCE` terminals neither proof nor bound is looked for.
+    bounded
+        Whether a bound is looked for where a proof is not found; else it has the simplest, and `bounded_tree`
+        may be asked later.
 
     Raises
     ------
@@ -66,8 +74,7 @@ def shortest_tree(
         return _of_three(map_, terminals, floods, between)
     tree = Greedy(map_, terminals, floods).grow()
     if quickly and tree is not None:
-        least = map_.in_mm(_round_trip(between))
-        return replace(tree, least_mm=min(least, tree.cost_mm))
+        return _simply_bounded(map_, between, tree)
     tree = tree or Inserted(map_, terminals, floods, between).grow() or _star(map_, terminals, floods)
     if tree is not None:
         tree = Inserted(map_, terminals, floods, between).improved(tree)
@@ -79,7 +86,26 @@ def shortest_tree(
             return found
     if tree is None or _is_overfull(tree):
         raise TreeUndecidedError(f"no tree over {len(terminals)} ends was found")
+    if not bounded:
+        return _simply_bounded(map_, between, tree)
     return _with_bound(map_, terminals, floods, between, tree)
+
+
+def bounded_tree(map_: TreeMap, terminals: Sequence[Terminal], tree: VoxelTree) -> VoxelTree:
+    """Return a tree that was found without a bound with what no tree can cost less than.
+
+    It stays as it is, even where a cheaper one comes up meanwhile: that is the bound then.
+    """
+    floods = _floods_of(map_, terminals)
+    between = lengths_between(map_, terminals, floods)
+    if between is None:
+        raise ValueError("the terminals of a tree hang together")
+    found = _with_bound(map_, terminals, floods, between, tree)
+    return replace(tree, least_mm=found.cost_mm if found.proved else found.least_mm)
+
+
+def _simply_bounded(map_: TreeMap, between: NDArray[np.uint32], tree: VoxelTree) -> VoxelTree:
+    return replace(tree, least_mm=min(map_.in_mm(_round_trip(between)), tree.cost_mm))
 
 
 def _is_overfull(tree: VoxelTree) -> bool:
