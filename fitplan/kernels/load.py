@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import atexit
 import ctypes
+import math
 import threading
 import weakref
 from collections.abc import Iterator
@@ -97,19 +98,22 @@ class _Function:
             (value.of, codes[str(one)][0]) for value, one in zip(self._given, kind.results, strict=True)
         ]
         self._trap = ctypes.POINTER(self._ffi.wasm_trap_t)()
+        # All that is the same at each call; asking the store for its context is a call of its own.
+        self._given_always = (
+            store._context(), ctypes.byref(function._func), self._taken, len(self._taken), self._given,
+            len(self._given), ctypes.byref(self._trap),
+        )  # fmt: skip
 
     def __call__(self, arguments: tuple[float, ...]) -> Any:
         """Call it with plain numbers; returns its number, or None."""
         for (slot, name), argument in zip(self._slots, arguments, strict=True):
             setattr(slot, name, argument)
-        error = self._ffi.wasmtime_func_call(
-            self._store._context(), ctypes.byref(self._function._func), self._taken, len(self._taken),
-            self._given, len(self._given), ctypes.byref(self._trap),
-        )  # fmt: skip
+        error = self._ffi.wasmtime_func_call(*self._given_always)
         if error:
             raise _runtime().WasmtimeError._from_ptr(error)
         if self._trap:
             trap, self._trap = self._trap, ctypes.POINTER(self._ffi.wasm_trap_t)()
+            self._given_always = (*self._given_always[:-1], ctypes.byref(self._trap))
             raise _runtime().Trap._from_ptr(trap)
         return getattr(*self._result[0]) if self._result else None
 
@@ -268,7 +272,7 @@ class Kernel:
         MemoryError
             When the kernel's 4 GiB of memory cannot hold it.
         """
-        size = int(np.prod(shape, dtype=np.int64)) * np.dtype(dtype).itemsize
+        size = int(shape if isinstance(shape, int) else math.prod(shape)) * np.dtype(dtype).itemsize
         function = "allocate" if zeroed else "allocate_raw"
         address = int(self.call(function, max(size, 1))) if size < 1 << 32 else 0
         if address == 0:
