@@ -109,7 +109,9 @@ def passes(forbidden: Rows, out: Direction, at: int) -> bool:
     v0, v1 = (2 * np.searchsorted(second, ahead[:, other + side]) for side in (0, 3))
     for u, v, sign in ((u0 + 1, v0 + 1, 1), (u1, v0 + 1, -1), (u0 + 1, v1, -1), (u1, v1, 1)):
         np.add.at(grid, u * wide + v, sign)
-    covered = grid.reshape(-1, wide)[:-2, :-2].cumsum(axis=0).cumsum(axis=1)
+    covered = grid.reshape(-1, wide)[:-2, :-2]
+    for along in (0, 1):  # in place: half of the time would go to arrays twice as wide
+        np.cumsum(covered, axis=along, out=covered)
     # What lies at the very edge of all boxes is outside the outline of the opening, not free.
     return bool((covered[1:-1, 1:-1] == 0).any())
 
