@@ -313,6 +313,11 @@ def test_a_proof_names_all_wires_of_a_thickness(more: int) -> None:
     assert words == f"at most 4 of 1.3 mm have room, {4 + more} of that or more want through"
 
 
+def test_no_negotiation_of_a_vehicle_goes_on_without_end() -> None:
+    """What is kept may look at more than what is tried, and that at more than what makes room to bend."""
+    assert TO_BEND.work < TRIED < USUAL.work < float("inf")
+
+
 @pytest.mark.parametrize(("late", "trying", "gave_up"), [(False, False, False), (True, True, True)])
 def test_runs_are_led_from_node_to_node_through_the_ports_they_pass(
     monkeypatch: pytest.MonkeyPatch, late: bool, trying: bool, gave_up: bool
