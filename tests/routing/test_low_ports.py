@@ -69,6 +69,50 @@ def test_a_hole_that_is_covered_leads_aside_in_the_gap_before_what_covers_it(gap
     assert _leads_in(*_wagon(4.8, block)) is leads
 
 
+@pytest.mark.parametrize(
+    ("gap", "top", "leads"),
+    [(0.8, 1.7, True), (1.6, 2.7, True), (1.6, 1.7, True), (0.8, 3.4, False), (0.0, 3.4, False)],
+)
+def test_past_a_stud_right_behind_a_hole_a_wire_gets_in(gap: float, top: float, leads: bool) -> None:
+    """Slantwise between the edge of the hole, 3.9 mm up, and what stands behind: 2.0 mm, or under 1.4."""
+    _, port = _wagon(3.9)
+    x, y, z = port.box.low
+    row = Box((x - gap - 4.8, y - 8.0, z), (x - gap, y + 12.8, z + top))
+    assert _leads_in(*_wagon(3.9, row)) is leads
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.data())
+def test_past_what_covers_a_part_of_a_hole_voxels_are_as_far_off_as_is_said(data: st.DataObject) -> None:
+    """Beside the distance of each voxel's middle to every box, each worked out by itself."""
+    tenths = st.integers(0, 60).map(lambda n: n / 10)
+    _, port = _wagon(3.9)
+    x, y, z = port.box.low
+    posts = []
+    for _ in range(data.draw(st.integers(1, 3))):
+        gap, aside, up = (data.draw(tenths) for _ in range(3))
+        low = (x - 0.8 - gap / 4, y - 3.0 + aside, z + up)
+        posts.append(Box(low, (low[0] + 0.8, low[1] + 1.0 + data.draw(tenths) / 3, low[2] + 1.7)))
+    wagon, port = _wagon(3.9, *posts)
+    map_ = VehicleMap.of("wagon", wagon, (), frozenset())
+    window = map_.port_window(port)
+    behind = (slice(window[0].start - DEEP, window[0].start), *window[1:])
+    goes_on = map_.free[behind].all(axis=0)
+    plain = clear_squares(map_.free)
+    squares = plain.copy()
+    lift_aside(squares, map_.free, port, window, map_.frame, lambda: map_.exact.boxes)
+    if goes_on.all() or not goes_on.any():
+        return
+    for cell in np.argwhere(map_.free[behind]) + [part.start for part in behind]:
+        at = map_.frame.centers(cell[None])[0]
+        off = min(
+            float(np.linalg.norm(np.maximum(np.maximum(box[:3] - at, at - box[3:]), 0.0)))
+            for box in map_.exact.boxes
+        )
+        told = int((2 * min(off, DEEP * 0.8) / 0.8) ** 2 + 1e-6)
+        assert squares[tuple(cell)] == max(told, plain[tuple(cell)])
+
+
 @settings(max_examples=25, deadline=None)
 @given(st.data())
 def test_balls_of_what_is_raised_aside_have_room(data: st.DataObject) -> None:

@@ -2,7 +2,8 @@
 
 A voxel behind a hole is close to the wall round the hole, but what goes straight on through the hole does not
 meet that wall. So there the wall does not count, and where the whole opening goes on free nothing but its
-own sides does. Where something stands close behind the hole, wires turn aside in the gap before it.
+own sides does. Where something stands close behind the hole, wires turn aside in the gap before it, or pass
+slantwise between it and the edge of the hole.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from fitplan.lattice.clear_radius import clear_squares, radius_of
 from fitplan.lattice.frame import Frame
 from fitplan.model.solids import axis_of, is_forward
 from fitplan.model.vehicle import Port
-from fitplan.routing.map.exact_clearance import IN_THE_VOXEL, clear_nearby
+from fitplan.routing.map.exact_clearance import AT_THE_POINT, IN_THE_VOXEL, clear_nearby
 
 DEEP = 4
 """So many voxels behind a port its wall does not count: as far as round the end of a wire."""
@@ -76,11 +77,13 @@ def lift_aside(
     frame: Frame,
     boxes: Callable[[], NDArray[np.float64]],
 ) -> None:
-    """Raise the clear radius round a port behind which nothing goes straight on, in place.
+    """Raise the clear radius round a port that something stands behind, in place.
 
-    Wires turn aside there in the gap before what covers the port, and one of two voxels has no voxel in its
-    middle. So the largest ball counts that has its middle anywhere in the voxel, among exact boxes: so close
-    to a port a wire's middle need not be its radius off everything.
+    Where nothing goes straight on wires turn aside in the gap before what covers the port, and one of two
+    voxels has no voxel in its middle. So the largest ball counts that has its middle anywhere in the voxel,
+    among exact boxes: so close to a port a wire's middle need not be its radius off everything. Where a part
+    of the hole is covered, by studs of the floor say, wires get past what covers it: there counts how far the
+    voxel's own middle is off exact boxes, as voxels leave nothing between a stud and the edge of the hole.
 
     Parameters
     ----------
@@ -96,14 +99,15 @@ def lift_aside(
     else:
         behind[axis] = slice(window[axis].stop, window[axis].stop + DEEP)
     there = free[tuple(behind)]
-    if there.all(axis=axis).any() or not there.any():
+    if there.all() or not there.any():
         return
+    by, steps = (1, AT_THE_POINT) if there.all(axis=axis).any() else (DEEP, IN_THE_VOXEL)
     round_it = tuple(
-        part if number == axis else slice(max(part.start - DEEP, 0), part.stop + DEEP)
+        part if number == axis else slice(max(part.start - by, 0), part.stop + by)
         for number, part in enumerate(behind)
     )
     cells = np.argwhere(free[round_it]) + [part.start for part in round_it]
-    radius = clear_nearby(boxes(), frame.centers(cells), DEEP * frame.pitch, IN_THE_VOXEL)
+    radius = clear_nearby(boxes(), frame.centers(cells), DEEP * frame.pitch, steps)
     at = tuple(cells.T)
     squares[at] = np.maximum(squares[at], np.floor((2 * radius / frame.pitch) ** 2 + 1e-6).astype(np.uint32))
 

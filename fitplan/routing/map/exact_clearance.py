@@ -18,6 +18,8 @@ TO_THE_NEXT: Steps = ((0.4, 2), (0.1, 2), (0.025, 2))
 """As far as the middles of the next voxels, and a little beyond."""
 IN_THE_VOXEL: Steps = ((0.2, 2),)
 """From face to face of the voxel itself."""
+AT_THE_POINT: Steps = ((0.0, 0),)
+"""Nowhere else."""
 _TOGETHER = 4_000_000
 """So many distances are worked out at once."""
 
