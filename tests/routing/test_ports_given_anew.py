@@ -17,6 +17,7 @@ from fitplan.routing.negotiation.layout import CouplingPorts, Squeeze
 from fitplan.routing.negotiation.negotiated import Conflict
 from fitplan.routing.negotiation.ports_given_anew import GIVEN_ANEW, with_ports_given_anew
 from fitplan.routing.negotiation.squeezed import getting_on
+from fitplan.routing.negotiation.wired_before import WiredBefore
 
 PIN: Any = "pin"
 
@@ -43,12 +44,11 @@ def met(diameters: list[float], inside: list[float], *conflicts: tuple[list[int]
 def test_so_many_get_on_as_have_room_and_no_more(
     through: list[float], inside: list[float], room: float
 ) -> None:
-    """The thinnest that fit beside what stays inside; with one more they do not."""
+    """The first that fit beside what stays inside, in the order given; with one more they do not."""
     told = met(through, inside, (list(range(len(through) + len(inside))), room))
     count = dict(told).get("p", len(through))
-    thin = sorted(through)
-    assert count == 0 or bundle_diameter([*inside, *thin[:count]]) <= room + 1e-9
-    assert count == len(through) or bundle_diameter([*inside, *thin[: count + 1]]) > room
+    assert count == 0 or bundle_diameter([*inside, *through[:count]]) <= room + 1e-9
+    assert count == len(through) or bundle_diameter([*inside, *through[: count + 1]]) > room
 
 
 def test_the_worst_place_counts_and_what_does_not_meet_there_gets_on() -> None:
@@ -69,6 +69,16 @@ TRAIN: Any = SimpleNamespace(
         ports_at=lambda end: [hole("p"), hole("q")] if (name, end) == ("a", "ahead") else [hole("r")]
     )
 )
+
+
+class Memory:
+    """What is remembered."""
+
+    def __init__(self) -> None:
+        self.kept: list[GetOn] = []
+
+    def keep_get_on(self, counts: GetOn) -> None:
+        self.kept.append(dict(counts))
 
 
 def laid(lost: int, *get_on: tuple[str, int], vehicle: str = "a") -> Any:
@@ -107,8 +117,10 @@ def test_ports_are_given_out_anew_while_others_may_carry_the_rest(
         told.append(dict(get_on))
         return answers[len(told) - 1]
 
-    assert with_ports_given_anew(lay, TRAIN) is answers[kept]
+    memory: Any = Memory()
+    assert with_ports_given_anew(lay, TRAIN, memory) is answers[kept]
     assert told == asked
+    assert memory.kept == [asked[kept]]
 
 
 @pytest.mark.parametrize("get_on", [{}, {("b", "p"): 2}, {("b", "p"): 0}, {("b", "p"): 2, ("b", "q"): 1}])
@@ -136,3 +148,19 @@ def test_lanes_give_a_port_so_many_and_the_next_best_the_others(get_on: dict[tup
     assert through == ["p"] * first + ["q"] * rest
     refused: list[Any] = [one for one in given if not isinstance(one, CouplingPorts)]
     assert all(one.undecided and "got on behind it" in one.reason for one in refused)
+
+
+def test_what_was_found_is_known_of_the_vehicle_as_its_parts_lie_now() -> None:
+    """By its state alone; what is told later of another port is added."""
+    memory = WiredBefore()
+    memory._state |= {"a": "so", "b": "so"}
+    memory.keep_get_on({("a", "p"): 3})
+    memory.keep_get_on({("a", "q"): 1})
+    assert memory.get_on(["a", "b"]) == {("a", "p"): 3, ("a", "q"): 1}
+    assert memory.get_on(["b"]) == {}
+    other = WiredBefore()
+    other._state |= {"a": "so"}
+    other.learn(memory.of("a"))
+    assert other.get_on(["a"]) == {("a", "p"): 3, ("a", "q"): 1}
+    memory._state["a"] = "otherwise"
+    assert memory.get_on(["a"]) == {}

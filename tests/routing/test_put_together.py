@@ -84,6 +84,9 @@ class Memory:
     def kind(self, one: Any, couplings: Any, image: bool) -> str:
         return self.kinds.get(one.vehicle, one.vehicle)
 
+    def get_on(self, vehicles: Any) -> dict[tuple[str, str], int]:
+        return {}
+
     def keep(self, one: Any, couplings: Any, image: bool) -> None:
         self.kept.append((one, image))
 

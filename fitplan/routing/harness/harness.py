@@ -98,7 +98,7 @@ def lay_out_vehicle(
 ) -> Layout:
     """Return the train as wired, one vehicle laid out again; for the parameters see `try_vehicle`."""
     nets, _ = resolve(built)
-    kept = as_thick(built, wired.gauges)
+    kept, memory = as_thick(built, wired.gauges), known or WiredBefore()
 
     def laid(get_on: GetOn) -> Layout:
         return lay_out(
@@ -109,12 +109,12 @@ def lay_out_vehicle(
             before=wired.layout,
             only=vehicle,
             trying=trying,
-            known=known,
+            known=memory,
             as_built=kept,
             get_on=get_on,
         )
 
-    return with_ports_given_anew(laid, built.train, budget)
+    return with_ports_given_anew(laid, built.train, memory, budget)
 
 
 def wire_train(
@@ -150,14 +150,17 @@ def wire_train(
     wished = as_they_are(
         built, {net.net.name: thick_as_own(built, net, wished_wire(built, net.net)) for net in nets}
     )
+    memory = known or WiredBefore()
 
     def laid(gauges: Mapping[str, Conductor]) -> Layout:
-        kept, outer = as_thick(built, gauges), diameters_of(gauges)
+        outer, kept = diameters_of(gauges), as_thick(built, gauges)
 
         def through(get_on: GetOn) -> Layout:
-            return lay_out(built, nets, outer, budget, later=later, known=known, as_built=kept, get_on=get_on)
+            return lay_out(
+                built, nets, outer, budget, later=later, known=memory, as_built=kept, get_on=get_on
+            )
 
-        return with_ports_given_anew(through, built.train, budget)
+        return with_ports_given_anew(through, built.train, memory, budget)
 
     gauges = wished if like is None or like.keys() != wished.keys() else dict(like)
     layout = laid(gauges)

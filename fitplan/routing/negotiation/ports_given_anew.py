@@ -12,22 +12,28 @@ from fitplan.budget import UNHURRIED, Budget
 from fitplan.model.train import Train
 from fitplan.routing.negotiation.lanes import GetOn
 from fitplan.routing.negotiation.layout import Layout
+from fitplan.routing.negotiation.wired_before import WiredBefore
 
 GIVEN_ANEW = 3
 """So often at the most; each time a port is given fewer conductors than before."""
 
 
-def with_ports_given_anew(lay: Callable[[GetOn], Layout], train: Train, budget: Budget = UNHURRIED) -> Layout:
+def with_ports_given_anew(
+    lay: Callable[[GetOn], Layout], train: Train, known: WiredBefore, budget: Budget = UNHURRIED
+) -> Layout:
     """Return the layout that joins most, the first of equals.
 
     Parameters
     ----------
     lay
         Lays the train with no more conductors through each port than it is told.
+    known
+        Remembers what was found, so that the same vehicles are laid so at once.
     budget
         Its clock, if it has one, ends this.
     """
     get_on: dict[tuple[str, str], int] = {}
+    kept: GetOn = get_on
     best = found = lay(get_on)
     for _ in range(GIVEN_ANEW):
         fewer = _fewer(found, train)
@@ -36,7 +42,8 @@ def with_ports_given_anew(lay: Callable[[GetOn], Layout], train: Train, budget: 
         get_on = {**get_on, **fewer}
         found = lay(get_on)
         if len(found.unreached) < len(best.unreached):
-            best = found
+            best, kept = found, get_on
+    known.keep_get_on(kept)
     return best
 
 

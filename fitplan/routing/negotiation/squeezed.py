@@ -69,7 +69,7 @@ def getting_on(
         if isinstance(conflict.where, str):
             continue
         for port, runs in through.items():
-            meet = sorted(thick[name] for name in conflict.runs if name in runs)
+            meet = [thick[name] for name in conflict.runs if name in runs]
             others = [thick[name] for name in conflict.runs if name not in runs]
             fit = len(meet)
             while fit and bundle_diameter([*others, *meet[:fit]]) > conflict.room + 1e-9:

@@ -62,7 +62,7 @@ def lay_out(
     as_built
         Wires that stay as they are unless something keeps them from it.
     get_on
-        How many conductors at most are given a port, by vehicle and port.
+        How many conductors at most are given a port, by vehicle and port, beside what was found before.
     """
     known = known or WiredBefore()
     maps, images = _maps(built, nets, before, only, known)
@@ -74,7 +74,7 @@ def lay_out(
                 lost = Unreached(net.net.name, end.owner, end.pin, _walled_in(end, maps[end.vehicle].vehicle))
                 layout.unreached.append(lost)
                 layout.troubles[end.vehicle] = (*layout.troubles.get(end.vehicle, ()), lost)
-    lanes = Lanes(built.train, maps, get_on)
+    lanes = Lanes(built.train, maps, {**known.get_on([only] if only else maps), **get_on})
     kept = kept_wires(built, as_built, layout.nets, maps, images, lanes, diameters)
     layout.kept = kept.layout
     tasks = _tasks(layout, lanes, diameters, kept)

@@ -5,7 +5,7 @@ Parts are moved in one vehicle after the other until all wires run; the others s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
@@ -16,6 +16,7 @@ from fitplan.routing.map.ends import NetEnd
 from fitplan.routing.map.handedness import mirrored_map
 from fitplan.routing.map.topology import Portal
 from fitplan.routing.map.vehicle_map import VehicleMap
+from fitplan.routing.negotiation.lanes import GetOn
 from fitplan.routing.negotiation.layout import CouplingPorts, DrawnTight, LaidSegment, Layout
 from fitplan.routing.negotiation.net_joining import NetTask
 from fitplan.routing.negotiation.twins import Names, portals_of, question_of, retell
@@ -44,6 +45,7 @@ class WiredBefore:
         self._lies: dict[str, Hashable] = {}
         self._inside: dict[str, tuple[Placement, ...]] = {}
         self._twins: dict[Hashable, tuple[VehicleRouting, Names]] = {}
+        self._get_on: dict[str, dict[Hashable, dict[str, int]]] = {}
         self.tight: dict[int, tuple[LaidSegment, DrawnTight]] = {}
 
     def of(self, vehicle: str) -> WiredBefore:
@@ -51,6 +53,7 @@ class WiredBefore:
         other = WiredBefore()
         other._maps[vehicle] = self._maps.get(vehicle, {})
         other._wirings[vehicle] = self._wirings.get(vehicle, {})
+        other._get_on[vehicle] = self._get_on.get(vehicle, {})
         laid = (id(one) for wiring in other._wirings[vehicle].values() for one in wiring.laid)
         other.tight = {key: self.tight[key] for key in laid if key in self.tight}
         return other
@@ -61,6 +64,8 @@ class WiredBefore:
             _add(self._maps.setdefault(vehicle, {}), maps)
         for vehicle, wirings in other._wirings.items():
             _add(self._wirings.setdefault(vehicle, {}), wirings)
+        for vehicle, counts in other._get_on.items():
+            _add(self._get_on.setdefault(vehicle, {}), counts)
         self.tight |= other.tight
 
     def __getstate__(self) -> dict[str, object]:
@@ -96,6 +101,23 @@ class WiredBefore:
         """Return the map of the mirror image of the vehicle whose map was asked for last under its name."""
         key = (self._state[map_.name], True)
         return _kept(self._maps[map_.name], key, lambda: mirrored_map(map_))
+
+    def get_on(self, vehicles: Iterable[str]) -> GetOn:
+        """Return how many conductors get on behind ports of some vehicles, as their parts lie now."""
+        return {
+            (name, port): count
+            for name in vehicles
+            for port, count in self._get_on.get(name, {}).get(self._state[name], {}).items()
+        }
+
+    def keep_get_on(self, counts: GetOn) -> None:
+        """Remember how many conductors get on behind some ports as the parts lie now."""
+        by_vehicle: dict[str, dict[str, int]] = {}
+        for (name, port), count in counts.items():
+            by_vehicle.setdefault(name, {})[port] = count
+        for name, ports in by_vehicle.items():
+            told = self._get_on.setdefault(name, {}).get(self._state[name], {})
+            _add(self._get_on[name], {self._state[name]: told | ports})
 
     def wired(
         self,
