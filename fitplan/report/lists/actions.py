@@ -28,10 +28,19 @@ class Action:
 def actions_of(plan: Plan) -> tuple[Action, ...]:
     """Return everything that is to be done, the most pressing first; what is asked of several is told once.
 
+    What mends two things at one place is told with the weightier.
     First what stops the train and what must change, then bricks that come out, a fuse, what is set, how wires
     are laid; last what is always minded with cells, irons and small parts.
     """
     asking = [found for found in plan.findings if asks(found)]
+    weights: dict[tuple[str, str], list[Severity]] = {}
+    for found in asking:
+        weights.setdefault((found.where, found.remedy), []).append(found.severity)
+    asking = [
+        found
+        for found in asking
+        if found.severity == min(weights[found.where, found.remedy], key=_WEIGHTS.index)
+    ]
     together: dict[tuple[str, str], list[Finding]] = {}
     for found in asking:
         together.setdefault((found.severity, _LENGTH.sub("", found.remedy)), []).append(found)
