@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from itertools import product
+from itertools import combinations, pairwise, product
+from typing import Any
 
 import numpy as np
 import pytest
@@ -22,10 +23,12 @@ from fitplan.routing.map.circle_packing import (
     most_in_rectangle,
     overlap,
 )
-from fitplan.routing.map.port_room import passage
+from fitplan.routing.map.port_room import clear_parts, passage, through_parts
+from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import sites_of
 from fitplan.verify.wires import check_wires
+from tests.packing.small_trains import hollow
 from tests.routing.test_harness import Flow, built_of
 
 # Radius of n equal circles in the unit square, best known (digits from memory, not confirmed).
@@ -222,3 +225,98 @@ def flat(port: Port, face: str) -> Port:
     x = port.box.high[0] if outer else port.box.low[0]
     low, high = port.box.low, port.box.high
     return replace(port, box=Box((x, low[1], low[2]), (x, high[1], high[2])))
+
+
+# -- what covers a port --------------------------------------------------------------------------------------
+
+PORT = Port("hole", Box((92.0, 20.0, 20.0), (100.0, 27.0, 23.9)), "+x")
+
+
+def behind(gap: float, *spans: tuple[float, float, float, float]) -> Any:
+    """Return boxes 5 mm deep so far behind the port, each from y to y and from z to z."""
+    return np.array([(92.0 - gap - 5.0, y0, z0, 92.0 - gap, y1, z1) for y0, y1, z0, z1 in spans])
+
+
+def test_what_stands_close_behind_a_port_leaves_the_rest_of_its_opening() -> None:
+    """As a pocket that leaves 1.6 mm of the width; at a wire's thickness and farther it covers nothing."""
+    pocket = (21.6, 40.0, 0.0, 40.0)
+    assert clear_parts(PORT, behind(0.0, pocket), 1.0) == (pytest.approx((1.6, 3.9)),)
+    assert clear_parts(PORT, behind(0.9, pocket), 1.0) == (pytest.approx((1.6, 3.9)),)
+    assert clear_parts(PORT, behind(1.0, pocket), 1.0) == (pytest.approx((7.0, 3.9)),)
+    assert clear_parts(PORT, behind(0.0, (0.0, 40.0, 0.0, 40.0)), 1.0) == ()
+    post = (22.0, 25.0, 0.0, 40.0)
+    assert clear_parts(PORT, behind(0.0, post), 1.0) == (pytest.approx((2.0, 3.9)), pytest.approx((2.0, 3.9)))
+    corner = (24.0, 40.0, 22.0, 40.0)
+    assert clear_parts(PORT, behind(0.0, corner), 1.0) == (
+        pytest.approx((4.0, 3.9)), pytest.approx((3.0, 2.0)),
+    )  # fmt: skip
+    slits = [(20.5 + k, 21.0 + k, 0.0, 40.0) for k in range(7)]
+    assert clear_parts(PORT, behind(0.0, *slits), 0.6) == ()
+
+
+@given(st.data())
+def test_the_parts_that_are_left_are_clear_and_apart(data: st.DataObject) -> None:
+    """All lie in the opening off every cover; none larger is left, by every span between edges of covers."""
+    tenths = st.integers(0, 80).map(lambda n: n / 10)
+    spans = []
+    for _ in range(data.draw(st.integers(0, 4))):
+        y, z = 19.0 + data.draw(tenths), 19.0 + data.draw(tenths)
+        spans.append((y, y + data.draw(tenths), z, z + data.draw(tenths)))
+    boxes = behind(0.0, *spans) if spans else np.zeros((0, 6))
+    covers = [box for box in boxes if box[1] < box[4] and box[2] < box[5]]
+    wire = 0.6
+    parts = clear_parts(PORT, np.array(covers).reshape(-1, 6), wire)
+    assert all(min(part) >= wire - 0.01 for part in parts)
+    edges = [
+        sorted({low, high, *(float(box[axis + end]) for box in covers for end in (0, 3))})
+        for axis, low, high in ((1, 20.0, 27.0), (2, 20.0, 23.9))
+    ]
+    edges = [[edge for edge in some if low <= edge <= low + wide] for some, low, wide in (
+        (edges[0], 20.0, 7.0), (edges[1], 20.0, 3.9),
+    )]  # fmt: skip
+    clear = sum(
+        (y1 - y0) * (z1 - z0)
+        for y0, y1 in pairwise(edges[0])
+        for z0, z1 in pairwise(edges[1])
+        if not any(box[1] < y1 and box[4] > y0 and box[2] < z1 and box[5] > z0 for box in covers)
+    )
+    assert sum(width * height for width, height in parts) <= clear + 1e-6
+    largest = max(
+        (
+            (y1 - y0) * (z1 - z0)
+            for y0, y1 in combinations(edges[0], 2)
+            for z0, z1 in combinations(edges[1], 2)
+            if not any(box[1] < y1 and box[4] > y0 and box[2] < z1 and box[5] > z0 for box in covers)
+        ),
+        default=0.0,
+    )
+    if parts:
+        assert parts[0][0] * parts[0][1] == pytest.approx(largest)
+
+
+def test_wires_go_through_what_is_left_and_no_more() -> None:
+    """Four of 1.0 mm in 1.6 × 3.9 mm, zigzag, not six with two of 1.4; over two parts they are shared out."""
+    strip = (1.6, 3.9)
+    assert through_parts([strip], [1.0] * 4)
+    assert not through_parts([strip], [1.4, 1.4, 1.0, 1.0, 1.0, 1.0])
+    assert through_parts([strip, strip], [1.4, 1.4, 1.0, 1.0, 1.0, 1.0])
+    assert through_parts([], [])
+    assert not through_parts([], [1.0])
+
+
+@pytest.mark.parametrize(("reaches", "most"), [(0.0, 6), (6.4, 3), (8.0, 0)])
+def test_a_port_carries_what_its_clear_part_does(reaches: float, most: int) -> None:
+    """Wires of 1.5 mm: a hole of 8 × 4.8 mm, a block behind it that leaves 8, 1.6 or no mm of its width."""
+    wagon = hollow("wagon", 12, 6, 8)
+    x = wagon.length - 8.0
+    port = Port("hole", Box((x, 20.0, 25.6), (x + 8.0, 28.0, 30.4)), "+x")
+    body = [BodySolid(wagon.ports[0].box, "fixed"), BodySolid(port.box, "free")]
+    if reaches:
+        body.append(BodySolid(Box((x - 8.0, 8.0, 19.2), (x, 20.0 + reaches, 40.0)), "fixed"))
+    vehicle = replace(wagon, body=(*wagon.body, *body), ports=(port,))
+    map_ = VehicleMap.of("wagon", vehicle, (), frozenset())
+    carried = [count for count in range(1, 7) if map_.passage(port, [1.5] * count).holds]
+    assert carried == list(range(1, most + 1))
+    if most < 6:
+        assert map_.passage(port, [1.5] * (most + 1)).verdict == "not decided"
+    assert map_.passage(port, [1.5] * 40).verdict == "cannot"

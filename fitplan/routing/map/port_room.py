@@ -1,12 +1,23 @@
-"""Whether a set of wires goes through a port together: yes, no with a proof, or not decided."""
+"""Whether a set of wires goes through a port together: yes, no with a proof, or not decided.
+
+What stands in a port, or so close behind it that no wire turns aside before it, leaves of its opening the
+rectangles beside it.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import TypeAlias
 
+import numpy as np
+from numpy.typing import NDArray
+
+from fitplan.lattice.difference import without
+from fitplan.model.solids import axis_of, is_forward
+from fitplan.model.vehicle import Port
 from fitplan.model.wiring_facts import Through
 from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import Rectangle, arrangement, cannot_hold
@@ -14,6 +25,12 @@ from fitplan.routing.map.circle_packing import Rectangle, arrangement, cannot_ho
 _WORK = 12000
 """Pairs of circles that a search looks at in a step: so many starts are relaxed side by side."""
 _LEAST_STARTS, _MOST_STARTS = 4, 24
+MOST_PARTS = 4
+"""Of an opening that is covered in part so many rectangles are looked at."""
+HAIR_MM = 1e-3
+"""What is less than this is rounding."""
+Sides: TypeAlias = tuple[float, float]
+"""Width and height of a rectangle, in mm."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +72,81 @@ def _passage(narrow: float, wide: float, key: tuple[float, ...]) -> Passage:
     starts = min(max(_WORK // len(key) ** 2, _LEAST_STARTS), _MOST_STARTS)
     found = arrangement(hole, key, starts=starts)
     return Passage("not decided" if found is None else "goes through")
+
+
+def through_parts(parts: Sequence[Sides], diameters: Iterable[float]) -> bool:
+    """Tell whether wires are known to go through some rectangles that an opening is parted into.
+
+    Each, the thickest first, is given to the first that has room for it beside those given to it before.
+    """
+    taken: list[list[float]] = [[] for _ in parts]
+    for wire in sorted(diameters, reverse=True):
+        for part, inside in zip(parts, taken, strict=True):
+            if passage(*part, [*inside, wire]).holds:
+                inside.append(wire)
+                break
+        else:
+            return False
+    return True
+
+
+def clear_parts(port: Port, boxes: NDArray[np.float64], wire_mm: float) -> tuple[Sides, ...]:
+    """Return the rectangles that are left of a port's opening, width and height in mm, the largest first.
+
+    Parameters
+    ----------
+    boxes
+        (n, 6) float64, low and high corners in mm of what is in the way.
+    wire_mm
+        Outer diameter of the thinnest wire. What is less far behind the port covers it; what is farther
+        behind lets that wire turn aside before it.
+    """
+    axis, (low, high) = axis_of(port.out), (np.array(port.box.low), np.array(port.box.high))
+    if is_forward(port.out):
+        low[axis] -= wire_mm - HAIR_MM
+    else:
+        high[axis] += wire_mm - HAIR_MM
+    covers = boxes[((boxes[:, :3] < high - HAIR_MM) & (boxes[:, 3:] > low + HAIR_MM)).all(axis=1)].copy()
+    covers[:, axis], covers[:, axis + 3] = low[axis], high[axis]
+    left = np.array([[*low, *high]])
+    across = [other for other in range(3) if other != axis]
+    for cover in covers:
+        left = without(left, cover.tolist())
+    found: list[Sides] = []
+    while len(left) and len(found) < MOST_PARTS:
+        best = _largest(left, across)
+        width, height = (float(best[other + 3] - best[other]) for other in across)
+        if min(width, height) < wire_mm - HAIR_MM:
+            break
+        found.append((width, height))
+        left = without(left, best.tolist())
+    return tuple(found)
+
+
+def _largest(pieces: NDArray[np.float64], across: Sequence[int]) -> NDArray[np.float64]:
+    """Return the largest box (6,) that pieces side by side cover, all as deep as one another."""
+    one, other = (np.unique(pieces[:, [axis, axis + 3]]) for axis in across)
+    middles = [(edges[:-1] + edges[1:]) / 2 for edges in (one, other)]
+    covered = np.zeros((len(one) - 1, len(other) - 1), dtype=np.bool_)
+    for piece in pieces:
+        inside = [
+            (middle > piece[axis]) & (middle < piece[axis + 3])
+            for middle, axis in zip(middles, across, strict=True)
+        ]
+        covered |= np.outer(*inside)
+    best, box = -1.0, np.array(pieces[0])
+    for first in range(len(one) - 1):
+        through = np.ones(len(other) - 1, dtype=np.bool_)
+        for last in range(first, len(one) - 1):
+            through &= covered[last]
+            edges = np.flatnonzero(np.diff(np.concatenate([[False], through, [False]]).astype(np.int8)))
+            for start, stop in edges.reshape(-1, 2).tolist():
+                area = float((one[last + 1] - one[first]) * (other[stop] - other[start]))
+                if area > best + HAIR_MM**2:
+                    best = area
+                    box[across[0]], box[across[0] + 3] = one[first], one[last + 1]
+                    box[across[1]], box[across[1] + 3] = other[start], other[stop]
+    return box
 
 
 def in_rows(narrow: float, wide: float, key: tuple[float, ...]) -> bool:

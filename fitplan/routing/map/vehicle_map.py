@@ -25,7 +25,7 @@ from fitplan.routing.map.exact_room import ExactRoom
 from fitplan.routing.map.lead_outs import length_inside
 from fitplan.routing.map.narrow_gaps import lift_gaps
 from fitplan.routing.map.narrow_places import CapacityPlace
-from fitplan.routing.map.port_room import Passage, passage
+from fitplan.routing.map.port_room import Passage, clear_parts, passage, through_parts
 from fitplan.routing.ways.preferences import preference_cost
 from fitplan.routing.ways.way import Voxel
 
@@ -281,8 +281,27 @@ class VehicleMap:
         return port.mouth
 
     def passage(self, port: Port, diameters: Iterable[float]) -> Passage:
-        """Tell whether wires of these outer diameters (mm) go through a port together."""
-        return passage(*port.opening, diameters)
+        """Tell whether wires of these outer diameters (mm) go through a port together.
+
+        Past what covers a part of it they go through the rest.
+        """
+        wires = tuple(diameters)
+        whole = passage(*port.opening, wires)
+        if not (whole.holds and wires and self._covered(port, min(wires))):
+            return whole
+        parts = clear_parts(port, self.exact.boxes, min(wires))
+        return whole if through_parts(parts, wires) else Passage("not decided")
+
+    def _covered(self, port: Port, wire_mm: float) -> bool:
+        """Tell whether voxels in a port are taken, or closer behind it than a wire's outer diameter (mm)."""
+        window, axis = list(self.port_window(port)), axis_of(port.out)
+        deep = math.ceil(wire_mm / self.frame.pitch)
+        own = window[axis]
+        if is_forward(port.out):
+            window[axis] = slice(max(own.start - deep, 0), own.stop)
+        else:
+            window[axis] = slice(own.start, own.stop + deep)
+        return not port.is_open_end and not self.free[window[0], window[1], window[2]].all()
 
     def place(self, port: Port, given: Sequence[float], wires_mm: Sequence[float]) -> CapacityPlace:
         """Return a port as a narrow place.
@@ -293,11 +312,11 @@ class VehicleMap:
             Outer diameters of the conductors that it was given to, which are known to go through together.
         wires_mm
             Outer diameters of all wires of the vehicle: so many of the thickest as lie side by side go
-            through in any case, if no part lies in the port; how many of the thinnest cannot bounds proofs.
+            through in any case, if nothing covers the port; how many of the thinnest cannot bounds proofs.
         """
         window = self.port_window(port)
         first = np.array([part.start for part in window])
-        rows = through_rectangle(*port.opening, max(wires_mm)) if self.free[window].all() else 0
+        rows = 0 if self._covered(port, min(wires_mm)) else through_rectangle(*port.opening, max(wires_mm))
         carries = max(len(given), rows)
         most = max(carries, most_in_rectangle(*port.opening, min(wires_mm)))
         voxels = np.argwhere(self.free[window]) + first
