@@ -15,6 +15,7 @@ and `buying` the list that is bought from against the harness, `lists` both agai
 `open_ends` looks whether no brick is where a plan says so; `couplings` poses vehicles on the track (`poses`),
 `conductors` works out gauges, colours, lengths and drops again. `banks` asks whether a bank stays on and is
 got at.
+`through_ports` proves what does not go through what is left of a port;
 `bundles`, `bends`, `pin_map`, `choice` and `findings` hold what is said against what is there,
 `fit_rows` the fit table against its places and the room that boxes have (`clear_room`),
 `origin` the train against its files.
@@ -64,6 +65,7 @@ from fitplan.verify.result import Checked, Problem, Report, Tally, Trusted
 from fitplan.verify.scene import Site, sites_of
 from fitplan.verify.shelves import check_shelves
 from fitplan.verify.switched_on import check_switched_on
+from fitplan.verify.through_ports import check_through_ports
 from fitplan.verify.wider_windows import check_wider_windows
 from fitplan.verify.wires import check_wires
 from fitplan.verify.work import check_work
@@ -138,6 +140,7 @@ def verify(
     check("pin map", check_pin_map, built, findings)
     check("counts", check_counts, built, sites)
     check("bundles", check_bundles, built)
+    check("ports", check_through_ports, built, sites)
     check("bends", check_bends, built)
     check("couplings", check_couplings, built)
     check("couplings", check_pairs_inside, built, sites)

@@ -27,6 +27,8 @@ STRAIGHT_ON = 3.2
 """Room in mm straight behind a hole where a wire lies as it lay in the hole."""
 REACH = 6.0
 """So far in mm before a pin its wire may begin."""
+CLOSE = 2
+"""What stands less than so many voxels behind a port covers it: no wire turns aside before it."""
 RESTARTS = 12
 Cells = NDArray[np.int64]
 
@@ -135,6 +137,36 @@ class Grid:
             self.cells(_longer(hole, axis, behind, 2 * PITCH)),
             self.cells(_longer(hole, axis, snug, 0.0)),
         )
+
+    def clear_part(self, hole: Box, out: Direction) -> tuple[float, float]:
+        """Return width and height in mm of the largest part of a port across x that nothing covers.
+
+        What stands less than `CLOSE` voxels behind the port covers it. What a solid touches is solid here, so
+        more may be clear.
+        """
+        inner = hole.low[0] if is_forward(out) else hole.high[0]
+        first = round((inner - self.low[0]) / PITCH)
+        layers = slice(first - CLOSE, first) if is_forward(out) else slice(first, first + CLOSE)
+        spans = [
+            slice(
+                math.floor((hole.low[axis] - self.low[axis]) / PITCH + 1e-6),
+                math.ceil((hole.high[axis] - self.low[axis]) / PITCH - 1e-6),
+            )
+            for axis in (1, 2)
+        ]
+        clear = ~self.solid[layers, spans[0], spans[1]].any(axis=0)
+        wide, high = hole.size[1:]
+        if clear.all():
+            return (wide, high)
+        best = (0.0, 0.0)
+        for top in range(1, clear.shape[1] + 1):
+            for low in range(top):
+                row = np.concatenate([[False], clear[:, low:top].all(axis=1), [False]])
+                ends = np.flatnonzero(np.diff(row.astype(np.int8))).reshape(-1, 2)
+                longest = int((ends[:, 1] - ends[:, 0]).max(initial=0))
+                sides = (min(longest * PITCH, wide), min((top - low) * PITCH, high))
+                best = max(best, sides, key=lambda two: two[0] * two[1])
+        return best
 
     def passing(self, terminal: Terminal, gate: Box) -> Terminal:
         """Return a terminal whose wires come together, too, in a hole of an inner wall across x."""

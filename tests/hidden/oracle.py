@@ -118,7 +118,7 @@ def _wired(
     front: Direction = "-x" if entry.turned else "+x"
     rear: Direction = "+x" if entry.turned else "-x"
     ports = {(port.out, port.box): grid.port(port.box, port.out) for port in entry.vehicle.ports}
-    full = _overfull(entry.name, hidden)
+    full = _overfull(entry.name, hidden, grid)
     if full:
         return full
 
@@ -151,8 +151,11 @@ def _wired(
     return lay(grid, wanted)
 
 
-def _overfull(vehicle: str, hidden: Hidden) -> str:
-    """Return the hole in which the nets that are told to take it do not lie in rows; empty: none."""
+def _overfull(vehicle: str, hidden: Hidden, grid: Grid) -> str:
+    """Return the hole in which the nets that are told to take it do not lie in rows; empty: none.
+
+    Of a port that something stands close behind, its largest clear part counts.
+    """
     roles = {net.name: net.role for net in hidden.train.nets}
     for ways in (hidden.through, hidden.gates):
         for (name, side), taken in ways.items():
@@ -162,7 +165,7 @@ def _overfull(vehicle: str, hidden: Hidden) -> str:
                     for net, box in taken.items()
                     if box == hole
                 ]
-                wide, high = hole.size[1:]
+                wide, high = grid.clear_part(hole, side) if ways is hidden.through else hole.size[1:]
                 if row_high(inside, wide) > high + 1e-6 and row_high(inside, high) > wide + 1e-6:
                     return f"the hole at {side} is too small for {len(inside)} wires"
     return ""

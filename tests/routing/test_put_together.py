@@ -9,11 +9,13 @@ from typing import Any
 import pytest
 
 from fitplan.model.nets import Net
+from fitplan.model.solids import Box
+from fitplan.model.vehicle import Port
 from fitplan.model.wired import Unreached
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.topology import Portal, Reach
 from fitplan.routing.negotiation import train_wiring
-from fitplan.routing.negotiation.layout import KeptLayout
+from fitplan.routing.negotiation.layout import KeptLayout, Squeeze
 from fitplan.routing.negotiation.train_wiring import _as_wired, _tasks, _walled_in, lay_out
 
 NAMES = ("a", "b", "c")
@@ -114,9 +116,13 @@ def stage(monkeypatch: pytest.MonkeyPatch) -> Any:
     )
     monkeypatch.setattr(train_wiring, "_walled_in", lambda one, body: f"walled in, {body}")
     lanes = SimpleNamespace(
-        couplings={"portal": "ports"}, unreached=[Unreached("m", "a", "b", "no port")], names=list(NAMES)
+        couplings={"portal": "ports"},
+        unreached=[Unreached("m", "a", "b", "no port")],
+        names=list(NAMES),
+        covered=[],
     )
     monkeypatch.setattr(train_wiring, "Lanes", lambda *_: lanes)
+    found.lanes = lanes
 
     def kept(*_: Any) -> Any:
         segments = {name: found.segments.get(name, ()) for name in NAMES}
@@ -173,6 +179,17 @@ def test_trouble_of_two_kinds_in_one_vehicle_is_told_together(stage: Any) -> Non
     stage.shut = {"two", "three"}
     layout = run(Memory())
     assert [one.owner for one in layout.troubles["b"]] == ["two", "three"]
+
+
+def test_a_port_that_parts_cover_is_trouble_of_their_vehicle(stage: Any) -> None:
+    """They are told to leave the room straight behind it."""
+    lost = Unreached("n", "a", "b", "carries none yet", True)
+    port = Port("p", Box((92.0, 20.0, 20.0), (100.0, 27.0, 24.0)), "+x")
+    stage.lanes.covered = [(lost, "c", port)]
+    layout = run(Memory())
+    assert layout.troubles["c"] == (lost,)
+    (squeeze,) = (one for one in layout.squeezes if not isinstance(one, str))
+    assert squeeze == Squeeze("c", (Box((88.8, 20.0, 20.0), (92.0, 27.0, 24.0)),))
 
 
 def test_only_what_has_something_to_join_is_wired(stage: Any) -> None:

@@ -139,16 +139,26 @@ def test_what_passes_each_port_is_told_once() -> None:
 
 @pytest.mark.parametrize("held", [0, 2])
 def test_ports_carry_as_many_conductors_as_are_known_to_go_through(held: int) -> None:
-    """One at a time until an opening of 8 × 6.4 mm has no room; what is built takes its place first."""
+    """One at a time until an opening of 8 × 6.4 mm has no room; what is built takes its place first.
+
+    Less than 3 mm behind it stands a part that covers 1 mm of its width.
+    """
     made = built_of(PAIR, {"n": ["p.p0", "q.p0"]}, studs=(8, 5, 4))
     lanes = Lanes(made.train, wired().layout.maps)
     (ports,) = wired().layout.couplings.values()
-    most = max(n for n in range(1, 12) if passage(8.0, 6.4, [3.0] * n).holds)
+    most = max(n for n in range(1, 12) if passage(7.0, 6.4, [3.0] * n).holds)
     for n in range(held):
         lanes.hold(replace(next(iter(wired().layout.couplings)), lane=-n - 1), ports, 3.0)
     given = [lanes.portals(f"net {n}", 3.0, 0, 1, {}) for n in range(most + 2)]
     assert [len(one) for one in given] == [1] * (most - held) + [0] * (2 + held)
     assert all(set(one) == {0} for one in given if one)
+    # Only the part is in the way of the fifth; of more than go through the whole opening it is not.
+    whole = max(n for n in range(1, 12) if passage(8.0, 6.4, [3.0] * n).holds)
+    assert {(vehicle, port.name) for _, vehicle, port in lanes.covered} == {("a", "rear hole")}
+    map_, (_, _, port) = wired().layout.maps["a"], lanes.covered[0]
+    assert [map_.parts_cover(port, [3.0] * n) for n in range(1, whole + 3)] == [
+        most < n <= whole for n in range(1, whole + 3)
+    ]
     assert len({portal for one in given for portal in one.values()}) == most - held
     assert {len(found) for found in lanes.through.values()} == {most}
     refused = lanes.unreached[0]

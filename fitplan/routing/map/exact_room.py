@@ -52,6 +52,11 @@ class ExactRoom:
         return replace(self, hands=()) if self.hands else self
 
     @cached_property
+    def without_parts(self) -> ExactRoom:
+        """The room with nothing in it but the vehicle itself."""
+        return replace(self, solids=(), hands=())
+
+    @cached_property
     def ports(self) -> Floats:
         """(m, 6) float64, low and high corners of the holes in mm."""
         rows = [[*port.box.low, *port.box.high] for port in self.vehicle.ports]

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.difference import without
-from fitplan.model.solids import axis_of, is_forward
+from fitplan.model.solids import Box, axis_of, is_forward
 from fitplan.model.vehicle import Port
 from fitplan.model.wiring_facts import Through
 from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
@@ -29,6 +29,8 @@ MOST_PARTS = 4
 """Of an opening that is covered in part so many rectangles are looked at."""
 HAIR_MM = 1e-3
 """What is less than this is rounding."""
+BEHIND_MM = 3.2
+"""So deep parts keep off a port that they covered: wires turn aside in less."""
 Sides: TypeAlias = tuple[float, float]
 """Width and height of a rectangle, in mm."""
 
@@ -121,6 +123,16 @@ def clear_parts(port: Port, boxes: NDArray[np.float64], wire_mm: float) -> tuple
         found.append((width, height))
         left = without(left, best.tolist())
     return tuple(found)
+
+
+def room_behind(port: Port) -> Box:
+    """Return the room straight behind a port that parts leave to its wires."""
+    axis, (low, high) = axis_of(port.out), (list(port.box.low), list(port.box.high))
+    if is_forward(port.out):
+        low[axis], high[axis] = low[axis] - BEHIND_MM, low[axis]
+    else:
+        low[axis], high[axis] = high[axis], high[axis] + BEHIND_MM
+    return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
 
 
 def _largest(pieces: NDArray[np.float64], across: Sequence[int]) -> NDArray[np.float64]:

@@ -284,13 +284,30 @@ class VehicleMap:
         """Tell whether wires of these outer diameters (mm) go through a port together.
 
         Past what covers a part of it they go through the rest.
+
+        Parameters
+        ----------
+        port
+            As the vehicle has it, or its image.
         """
         wires = tuple(diameters)
         whole = passage(*port.opening, wires)
-        if not (whole.holds and wires and self._covered(port, min(wires))):
+        if not (whole.holds and wires and self._covered(self._own(port), min(wires))):
             return whole
-        parts = clear_parts(port, self.exact.boxes, min(wires))
-        return whole if through_parts(parts, wires) else Passage("not decided")
+        return whole if self._past_covers(port, wires, self.exact) else Passage("not decided")
+
+    def parts_cover(self, port: Port, diameters: Sequence[float]) -> bool:
+        """Tell whether these wires (mm) would go through a port if no part stood close behind it."""
+        return not self.passage(port, diameters).holds and self._past_covers(
+            port, diameters, self.exact.without_parts
+        )
+
+    def _past_covers(self, port: Port, wires: Sequence[float], room: ExactRoom) -> bool:
+        return through_parts(clear_parts(self._own(port), room.boxes, min(wires)), wires)
+
+    def _own(self, port: Port) -> Port:
+        """Return a port as this map has it."""
+        return next((one for one in self.vehicle.ports if one.name == port.name), port)
 
     def _covered(self, port: Port, wire_mm: float) -> bool:
         """Tell whether voxels in a port are taken, or closer behind it than a wire's outer diameter (mm)."""

@@ -42,6 +42,8 @@ class Lanes:
         Nets that found a coupling full or closed.
     through
         Outer diameters (mm) of the conductors that pass each port, by vehicle and port.
+    covered
+        Nets that would pass a port if no part stood close behind it, with the vehicle and that port.
     """
 
     def __init__(self, train: Train, maps: Mapping[str, VehicleMap], get_on: GetOn = NOTHING) -> None:
@@ -50,6 +52,7 @@ class Lanes:
         self.names = [entry.name for entry in train.vehicles]
         self.couplings: dict[Portal, CouplingPorts] = {}
         self.unreached: list[Unreached] = []
+        self.covered: list[tuple[Unreached, str, Port]] = []
         self._count = 0
         self.through: dict[tuple[str, str], list[float]] = {}
         self._full: dict[tuple[str, str], tuple[float, Passage]] = {}
@@ -84,7 +87,9 @@ class Lanes:
             ports = self._nearest_ports(coupling, diameter, reach)
             if isinstance(ports, _Refused):
                 here, beyond = self.names[coupling], self.names[coupling + 1]
-                self.unreached.append(Unreached(net, here, beyond, ports.reason, ports.undecided))
+                lost = Unreached(net, here, beyond, ports.reason, ports.undecided)
+                self.unreached.append(lost)
+                self.covered += [(lost, vehicle, port) for vehicle, port in ports.covered]
                 continue
             portal = Portal(net, coupling, self._count)
             self.couplings[portal] = ports
@@ -145,7 +150,8 @@ class Lanes:
                     self.through.setdefault((vehicle, port.name), []).append(wire)
                 return CouplingPorts(coupling, ahead.name, behind.name, port_ahead, port_behind)
             full.append(refused)
-        return _Refused(full[0].reason, any(entry.undecided for entry in full))
+        covered = tuple(dict.fromkeys(at for entry in full for at in entry.covered))
+        return _Refused(full[0].reason, any(entry.undecided for entry in full), covered)
 
     def _mouths(
         self, entry: TrainVehicle, ports: Sequence[Port], wire: float, goals: Mapping[str, Sequence[Goal]]
@@ -178,8 +184,11 @@ class Lanes:
         carried = f"port {port.name} of {vehicle} carries {_counted(passing)}"
         if answer.verdict == "cannot":
             return _Refused(f"{carried}, and no more go through: {answer.proof}")
+        covered = self._maps[vehicle].parts_cover(port, [*passing, wire])
         return _Refused(
-            f"{carried}; no arrangement of one more is known and none is proved impossible: not decided", True
+            f"{carried}; no arrangement of one more is known and none is proved impossible: not decided",
+            undecided=True,
+            covered=((vehicle, port),) if covered else (),
         )
 
 
@@ -197,8 +206,11 @@ class _Mouth:
 
 @dataclass(frozen=True)
 class _Refused:
+    """Why a conductor has no port; ``covered``: vehicle and port where only parts are in its way."""
+
     reason: str
     undecided: bool = False
+    covered: tuple[tuple[str, Port], ...] = ()
 
 
 def _counted(diameters: Sequence[float]) -> str:

@@ -13,13 +13,14 @@ from fitplan.model.vehicle import Vehicle
 from fitplan.model.wired import Unreached
 from fitplan.routing.map.ends import NetEnd, ResolvedNet
 from fitplan.routing.map.handedness import mirrored_end, to_be_mirrored
+from fitplan.routing.map.port_room import room_behind
 from fitplan.routing.map.reaches import reach_of, within_reach
 from fitplan.routing.map.topology import Reach, lanes_of
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.kept_joinings import joinings
 from fitplan.routing.negotiation.kept_wires import KeptWires, kept_wires
 from fitplan.routing.negotiation.lanes import NOTHING, GetOn, Lanes
-from fitplan.routing.negotiation.layout import Layout
+from fitplan.routing.negotiation.layout import Layout, Squeeze
 from fitplan.routing.negotiation.loose_ends import without_loose_ends
 from fitplan.routing.negotiation.net_joining import NetTask
 from fitplan.routing.negotiation.turning import with_turns
@@ -80,6 +81,9 @@ def lay_out(
     tasks = _tasks(layout, lanes, diameters, kept)
     layout.couplings.update(lanes.couplings)
     layout.unreached.extend(lanes.unreached)
+    for lost, name, port in lanes.covered:
+        layout.troubles[name] = (*layout.troubles.get(name, ()), lost)
+        layout.squeezes.append(Squeeze(name, (room_behind(port),)))
     work = [
         VehicleRouting(
             layout,
