@@ -19,6 +19,7 @@ from fitplan.lattice.clear import label_spaces
 from fitplan.lattice.space import VehicleSpace
 from fitplan.model.solids import Box, axis_of
 from fitplan.model.vehicle import Port, Vehicle
+from fitplan.planning.narrows import Narrow, grow, parted_where_narrow
 from fitplan.routing.map.vehicle_map import NEAR_ENDS, VehicleMap
 
 _TOUCH = 0.05
@@ -35,10 +36,13 @@ class BodyRooms:
         (x, y, z) uint32, a number from 1 for each room, 0 where no wire can be.
     faces
         Coordinates of the cell faces along each axis, in mm, ascending.
+    narrows
+        Where rooms are joined, but not for all wires; none where things are proved.
     """
 
     labels: NDArray[np.uint32]
     faces: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+    narrows: tuple[Narrow, ...] = ()
 
     @classmethod
     def in_voxels(cls, vehicle: Vehicle, removed: frozenset[str]) -> BodyRooms:
@@ -48,18 +52,25 @@ class BodyRooms:
         return cls(labels, (space.frame.edges(0), space.frame.edges(1), space.frame.edges(2)))
 
     @classmethod
-    def as_wires_lie(cls, vehicle: Vehicle, removed: frozenset[str], diameter: float) -> BodyRooms:
-        """Return the rooms in which a wire of this diameter (mm) gets about, with what is close to them."""
+    def as_wires_lie(
+        cls, vehicle: Vehicle, removed: frozenset[str], one_mm: float, all_mm: float
+    ) -> BodyRooms:
+        """Return the rooms in which a wire of one diameter (mm) gets about, with what is close to them.
+
+        They are parted where a bundle of the other diameter, that of all wires, does not get through.
+        """
         map_ = VehicleMap.of(vehicle.name, vehicle, (), removed)
-        labels, _ = label_spaces(map_.room(diameter, ()))
-        for _ in range(NEAR_ENDS):
-            for axis in range(3):
-                along, free = np.moveaxis(labels, axis, 0), np.moveaxis(map_.free, axis, 0)
-                for here, there in ((slice(1, None), slice(None, -1)), (slice(None, -1), slice(1, None))):
-                    unnamed = free[here] & (along[here] == 0)
-                    np.copyto(along[here], along[there].copy(), where=unnamed)
+        labels, narrows = parted_where_narrow(
+            map_.room(one_mm, ()),
+            map_.free,
+            lambda voxels: np.maximum(2 * map_.clear_radius(voxels), map_.room_near(voxels)),
+            one_mm,
+            all_mm,
+            map_.frame.pitch,
+        )
+        grow(labels, map_.free, NEAR_ENDS)
         frame = map_.frame
-        return cls(labels, (frame.edges(0), frame.edges(1), frame.edges(2)))
+        return cls(labels, (frame.edges(0), frame.edges(1), frame.edges(2)), narrows)
 
     @classmethod
     def in_cells(cls, vehicle: Vehicle, removed: frozenset[str]) -> BodyRooms:

@@ -24,7 +24,7 @@ import numpy as np
 from fitplan.model.built import BuiltTrain
 from fitplan.model.holes import opened, passage_of
 from fitplan.model.proposed import LeastOpening
-from fitplan.model.solids import Box, axis_of
+from fitplan.model.solids import Box
 from fitplan.model.train import TrainVehicle
 from fitplan.model.vehicle import Hole, Vehicle, built_in_name
 from fitplan.packing.vehicle.body_support import carrying
@@ -34,8 +34,10 @@ from fitplan.planning.body_rooms import BodyRooms, words_for
 from fitplan.planning.fit_table import may_go
 from fitplan.planning.hole_candidates import HoleCandidate, gaps_of, hole_candidates
 from fitplan.planning.liked_holes import apart, end_of, in_order
+from fitplan.planning.room_links import room_links
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.wire_bound import BoundNet, Node, RoomLink, WireRooms
+from fitplan.routing.map.bundles import bundle_diameter
 from fitplan.routing.map.ends import resolve
 from fitplan.routing.map.vehicle_map import REACH_MM
 from fitplan.units import PITCH
@@ -305,14 +307,14 @@ class OpeningSearch:
             vehicle = entry.vehicle
             rooms = self._rooms(vehicle, removed)
             gaps = tuple(gap for brick in sorted(removed) for gap in gaps_of(vehicle, brick))
-            links = tuple(_port_links(entry, opened(vehicle, gaps), rooms))
+            links = tuple(room_links(entry, opened(vehicle, gaps), rooms))
             candidates = hole_candidates(vehicle, removed, rooms)
             self._bodies[key] = _Body(rooms, gaps, links, candidates)
         return self._bodies[key]
 
     def _rooms(self, vehicle: Vehicle, removed: frozenset[str]) -> BodyRooms:
         if self.kind == "wires":
-            return BodyRooms.as_wires_lie(vehicle, removed, self._everywhere_mm)
+            return BodyRooms.as_wires_lie(vehicle, removed, self._everywhere_mm, self._together_mm)
         return (BodyRooms.in_cells if self.kind == "cells" else BodyRooms.in_voxels)(vehicle, removed)
 
     @cached_property
@@ -321,6 +323,11 @@ class OpeningSearch:
         nets = [net for net in self.built.train.nets if net.name in self.diameters]
         most = max(nets, key=lambda net: len(net.joins))
         return self.diameters[most.name]
+
+    @cached_property
+    def _together_mm(self) -> float:
+        """The diameter of all wires in one bundle."""
+        return bundle_diameter(self.diameters.values())
 
     def _ends(
         self, bodies: Mapping[str, _Body], out: Bricks
@@ -377,16 +384,6 @@ def _links(kinds: tuple[HoleKindThere, ...]) -> Iterator[RoomLink]:
 
 def _rank(kind: HoleKindThere) -> tuple[float, str, str]:
     return (kind.cost, kind.name, str(kind.ends))
-
-
-def _port_links(entry: TrainVehicle, body: Vehicle, rooms: BodyRooms) -> Iterator[RoomLink]:
-    """Yield what joins the rooms of a vehicle with its ends: its ports."""
-    for port in body.ports:
-        if axis_of(port.out) != 0:
-            continue
-        end: Node = (entry.name, end_of(entry, port.out))
-        for room in sorted(rooms.behind(port)):
-            yield RoomLink(((entry.name, room), end), f"port {port.name} of {entry.name}", (port.opening,))
 
 
 def _kind_of(entry: TrainVehicle, one: HoleCandidate) -> HoleKindThere:
