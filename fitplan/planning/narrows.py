@@ -2,8 +2,7 @@
 
 A hole that is drawn in an inner wall joins what lies on both sides of it; how many wires it carries is
 another matter. So the rooms of single wires are parted there, and each place where two of them meet is told
-with the bundles that it carries, as many side by side as it is wide. It is a measure of how wires are laid
-and proves nothing.
+with its size: bundles go through it side by side. It is a measure of how wires are laid and proves nothing.
 """
 
 from __future__ import annotations
@@ -26,11 +25,19 @@ _BELOW = (slice(1, None), slice(None, -1))
 
 @dataclass(frozen=True)
 class Narrow:
-    """A narrow place between two rooms: so many bundles of this diameter (mm) go through side by side."""
+    """A narrow place between two rooms.
+
+    Attributes
+    ----------
+    clear_mm
+        The diameter of the thickest bundle that goes through.
+    wide_mm
+        How far it reaches across the way, no less than that: bundles lie side by side there.
+    """
 
     rooms: tuple[int, int]
     clear_mm: float
-    abreast: int
+    wide_mm: float
 
 
 def grow(labels: Labels, within: NDArray[np.bool_], steps: int | None = None) -> None:
@@ -88,10 +95,10 @@ def parted_where_narrow(
             joined[last] = first
         else:
             long = float(np.ptp(patch, axis=0).max()) * pitch + beside
-            found.append(Narrow(pair, clear, max(math.floor(long / clear), 1)))
+            found.append(Narrow(pair, clear, max(long, clear)))
     same = np.array([_first_of(joined, one) for one in range(count + 1)], dtype=np.uint32)
     pairs = ((one, int(same[one.rooms[0]]), int(same[one.rooms[1]])) for one in found)
-    narrows = tuple(Narrow((a, b), one.clear_mm, one.abreast) for one, a, b in pairs if a != b)
+    narrows = tuple(Narrow((a, b), one.clear_mm, one.wide_mm) for one, a, b in pairs if a != b)
     return same[labels], narrows
 
 

@@ -28,5 +28,5 @@ def room_links(entry: TrainVehicle, body: Vehicle, rooms: BodyRooms) -> Iterator
             yield RoomLink(((entry.name, room), end), f"port {port.name} of {entry.name}", (port.opening,))
     for narrow in rooms.narrows:
         first, last = narrow.rooms
-        bundles = ((narrow.clear_mm, narrow.clear_mm),) * narrow.abreast
-        yield RoomLink(((entry.name, first), (entry.name, last)), f"narrow place of {entry.name}", bundles)
+        size = (narrow.wide_mm, narrow.clear_mm)
+        yield RoomLink(((entry.name, first), (entry.name, last)), f"narrow place of {entry.name}", (size,))

@@ -357,17 +357,33 @@ def _too_narrow(cut: Sequence[RoomLink], diameters: Sequence[float]) -> str:
 
 
 def _carried_as_laid(cut: Sequence[RoomLink], diameters: Sequence[float]) -> bool:
-    """Tell whether holes together carry conductors as these are laid: of several, each the thickest."""
+    """Tell whether holes together carry conductors as these are laid: of several ends, each the thickest."""
     holes = [(hole, _leads_out(link)) for link in cut for hole in link.openings or ()]
-    if len(holes) == 1:
-        ((hole, out),) = holes
-        return passage(*hole, diameters).holds if out else bundle_diameter(diameters) <= min(hole)
-    carried, thickest = 0, max(diameters)
+    if len(holes) == 1 and holes[0][1]:
+        return passage(*holes[0][0], diameters).holds
+    left = sorted(diameters, reverse=True)
     for hole, out in holes:
-        rows = through_rectangle(*hole, thickest)
-        bundled = (n for n in range(len(diameters), 0, -1) if bundle_diameter([thickest] * n) <= min(hole))
-        carried += rows if out else next(bundled, 0)
-    return carried >= len(diameters)
+        carried = through_rectangle(*hole, max(diameters)) if out else _in_bundles(hole, left)
+        left = left[carried:]
+        if not left:
+            return True
+    return False
+
+
+def _in_bundles(hole: tuple[float, float], diameters: Sequence[float]) -> int:
+    """Return how many conductors, the first first, go through a hole as round bundles side by side."""
+    high, left = sorted(hole)
+    carried = first = 0
+    bundle_mm = 0.0
+    while carried < len(diameters):
+        thicker = bundle_diameter(diameters[first : carried + 1])
+        if thicker <= min(high, left):
+            carried, bundle_mm = carried + 1, thicker
+        elif first < carried:
+            left, first = left - bundle_mm, carried
+        else:
+            break
+    return carried
 
 
 def _leads_out(link: RoomLink) -> bool:
