@@ -27,6 +27,6 @@ def room_links(entry: TrainVehicle, body: Vehicle, rooms: BodyRooms) -> Iterator
         for room in sorted(rooms.behind(port)):
             yield RoomLink(((entry.name, room), end), f"port {port.name} of {entry.name}", (port.opening,))
     for narrow in rooms.narrows:
-        first, last = narrow.rooms
+        ends: tuple[Node, Node] = ((entry.name, narrow.rooms[0]), (entry.name, narrow.rooms[1]))
         size = (narrow.wide_mm, narrow.clear_mm)
-        yield RoomLink(((entry.name, first), (entry.name, last)), f"narrow place of {entry.name}", (size,))
+        yield RoomLink(ends, f"narrow place of {entry.name}", (size,), abreast=True)

@@ -34,11 +34,13 @@ class RoomLink:
     """What joins two nodes.
 
     ``openings``: width and height in mm of each hole; None: as many conductors as may be, as over a coupling.
+    ``abreast``: whether bundles are counted on to lie side by side in it.
     """
 
     ends: tuple[Node, Node]
     name: str = ""
     openings: tuple[tuple[float, float], ...] | None = None
+    abreast: bool = False
 
 
 @dataclass(frozen=True)
@@ -357,24 +359,32 @@ def _too_narrow(cut: Sequence[RoomLink], diameters: Sequence[float]) -> str:
 
 
 def _carried_as_laid(cut: Sequence[RoomLink], diameters: Sequence[float]) -> bool:
-    """Tell whether holes together carry conductors as these are laid: of several ends, each the thickest."""
-    holes = [(hole, _leads_out(link)) for link in cut for hole in link.openings or ()]
-    if len(holes) == 1 and holes[0][1]:
-        return passage(*holes[0][0], diameters).holds
+    """Tell whether holes together carry conductors as these are laid: of several, each the thickest.
+
+    What is opened carries one bundle with ease: more beside it take long to be laid.
+    """
+    holes = [(hole, link) for link in cut for hole in link.openings or ()]
+    thickest = max(diameters)
     left = sorted(diameters, reverse=True)
-    for hole, out in holes:
-        carried = through_rectangle(*hole, max(diameters)) if out else _in_bundles(hole, left)
+    if len(holes) == 1 and not holes[0][1].abreast:
+        ((hole, link),) = holes
+        return passage(*hole, left).holds if _leads_out(link) else bundle_diameter(left) <= min(hole)
+    for hole, link in holes:
+        if _leads_out(link):
+            carried = through_rectangle(*hole, thickest)
+        elif link.abreast:
+            carried = _in_bundles(hole, left)
+        else:
+            bundled = (n for n in range(len(left), 0, -1) if bundle_diameter([thickest] * n) <= min(hole))
+            carried = next(bundled, 0)
         left = left[carried:]
-        if not left:
-            return True
-    return False
+    return not left
 
 
 def _in_bundles(hole: tuple[float, float], diameters: Sequence[float]) -> int:
     """Return how many conductors, the first first, go through a hole as round bundles side by side."""
     high, left = sorted(hole)
-    carried = first = 0
-    bundle_mm = 0.0
+    carried, first, bundle_mm = 0, 0, 0.0
     while carried < len(diameters):
         thicker = bundle_diameter(diameters[first : carried + 1])
         if thicker <= min(high, left):
