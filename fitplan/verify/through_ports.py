@@ -1,7 +1,7 @@
 """Whether the wires of a port can go through the part of it that nothing stands close behind.
 
-What is less far behind a port than its thinnest wire is thick covers it: no wire turns aside before it.
-Rules, each a proof that wires cannot go through what is left:
+What is less far behind a port than a wire is thick covers it for that wire and for all that are thicker:
+none turns aside before it. Rules, each a proof that these cannot go through what is left:
 
 * their cross-sections are no more than its area;
 * where a rectangle is left, the thickest is no wider than its narrow side, and where no two lie side by side
@@ -66,13 +66,16 @@ def check_through_ports(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tal
         if site is None or port is None or port.is_open_end:
             continue  # told where wires meet ports
         sheet.count("ports that wires go through")
-        left = _left_of(port, site, min(wires))
-        if why := _cannot(left, sorted(wires)):
-            sheet.problem("port", f"{vehicle} {name}", f"{len(wires)} wires go through it, but {why}")
+        for least in sorted(set(wires)):
+            thick = sorted(wire for wire in wires if wire >= least)
+            if why := _cannot(_left_of(port, site, least), thick):
+                many = f"{len(thick)} wires go" if len(thick) > 1 else "a wire goes"
+                sheet.problem("port", f"{vehicle} {name}", f"{many} through it, but {why}")
+                break
 
 
 def _left_of(port: Port, site: Site, wire_mm: float) -> _Left:
-    """Return what of a port's opening nothing covers, by the edges of all that does."""
+    """Return what of a port's opening nothing covers for a wire so thick, by the edges of all that does."""
     axis, (low, high) = axis_of(port.out), (np.array(port.box.low), np.array(port.box.high))
     face = low[axis] if is_forward(port.out) else high[axis]
     if is_forward(port.out):

@@ -69,10 +69,20 @@ def wired() -> BuiltTrain:
 
 
 @pytest.mark.parametrize(
-    ("leaves", "gap", "refused"),
-    [(8.0, 0.0, False), (0.8, 0.0, True), (0.0, 0.0, True), (0.0, 0.6, True), (0.0, 2.0, False)],
+    ("leaves", "gap", "thick", "refused"),
+    [
+        (8.0, 0.0, 0.0, False),
+        (0.8, 0.0, 0.0, True),
+        (0.0, 0.0, 0.0, True),
+        (0.0, 0.6, 0.0, True),
+        (0.0, 2.0, 0.0, False),
+        (0.0, 1.2, 0.0, False),
+        (0.0, 1.2, 1.4, True),  # the thinner of the two turns aside, the thicker cannot
+    ],
 )
-def test_a_block_that_is_pushed_before_a_port_is_found(leaves: float, gap: float, refused: bool) -> None:
+def test_a_block_that_is_pushed_before_a_port_is_found(
+    leaves: float, gap: float, thick: float, refused: bool
+) -> None:
     """By how much of the hole's width it leaves, and how far behind the hole it stands."""
     built = wired()
     entry = built.train.vehicles[1]
@@ -84,6 +94,10 @@ def test_a_block_that_is_pushed_before_a_port_is_found(leaves: float, gap: float
     built = replace(built, train=train)
     assert built.harness.wires
     assert not built.harness.unreached
+    if thick:
+        first, *others = built.harness.wires
+        wires = (replace(first, outer_mm=thick), *others)
+        built = replace(built, harness=replace(built.harness, wires=wires))
     sheet = Tally()
     check_through_ports(built, sites_of(built), sheet)
     found = sheet.report().problems

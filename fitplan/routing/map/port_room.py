@@ -100,8 +100,8 @@ def clear_parts(port: Port, boxes: NDArray[np.float64], wire_mm: float) -> tuple
     boxes
         (n, 6) float64, low and high corners in mm of what is in the way.
     wire_mm
-        Outer diameter of the thinnest wire. What is less far behind the port covers it; what is farther
-        behind lets that wire turn aside before it.
+        Outer diameter of the thinnest wire asked about. What is less far behind the port covers it; what is
+        farther behind lets that wire turn aside before it.
     """
     axis, (low, high) = axis_of(port.out), (np.array(port.box.low), np.array(port.box.high))
     if is_forward(port.out):

@@ -292,7 +292,7 @@ class VehicleMap:
         """
         wires = tuple(diameters)
         whole = passage(*port.opening, wires)
-        if not (whole.holds and wires and self._covered(self._own(port), min(wires))):
+        if not (whole.holds and wires and self._covered(self._own(port), max(wires))):
             return whole
         return whole if self._past_covers(port, wires, self.exact) else Passage("not decided")
 
@@ -303,7 +303,13 @@ class VehicleMap:
         )
 
     def _past_covers(self, port: Port, wires: Sequence[float], room: ExactRoom) -> bool:
-        return through_parts(clear_parts(self._own(port), room.boxes, min(wires)), wires)
+        """Tell whether wires of each diameter, with all thicker ones, go past what covers it for them."""
+        return all(
+            through_parts(
+                clear_parts(self._own(port), room.boxes, least), [wire for wire in wires if wire >= least]
+            )
+            for least in set(wires)
+        )
 
     def _own(self, port: Port) -> Port:
         """Return a port as this map has it."""
