@@ -118,7 +118,10 @@ def _wired(
     front: Direction = "-x" if entry.turned else "+x"
     rear: Direction = "+x" if entry.turned else "-x"
     ports = {(port.out, port.box): grid.port(port.box, port.out) for port in entry.vehicle.ports}
-    full = _overfull(entry.name, hidden, grid)
+    bare = _drawn(
+        entry.vehicle, [p for p in built.placements if p.vehicle == entry.name], removed, studs=False
+    )
+    full = _overfull(entry.name, hidden, bare)
     if full:
         return full
 
@@ -154,7 +157,7 @@ def _wired(
 def _overfull(vehicle: str, hidden: Hidden, grid: Grid) -> str:
     """Return the hole in which the nets that are told to take it do not lie in rows; empty: none.
 
-    Of a port that something stands close behind, its largest clear part counts.
+    Of a port that something stands close behind, its largest clear part counts; studs stand farther behind.
     """
     roles = {net.name: net.role for net in hidden.train.nets}
     for ways in (hidden.through, hidden.gates):
@@ -171,10 +174,12 @@ def _overfull(vehicle: str, hidden: Hidden, grid: Grid) -> str:
     return ""
 
 
-def _drawn(vehicle: Vehicle, placements: Sequence[Placement], removed: frozenset[str]) -> Grid:
-    """Return a vehicle with its parts in it; studs are drawn as a layer of their height."""
+def _drawn(
+    vehicle: Vehicle, placements: Sequence[Placement], removed: frozenset[str], *, studs: bool = True
+) -> Grid:
+    """Return a vehicle with its parts in it; studs are drawn, if at all, as a layer of their height."""
     grid = Grid.round(vehicle.hull)
-    studded = vehicle.floor_finish == "studded"
+    studded = studs and vehicle.floor_finish == "studded"
     for one in vehicle.body:
         box = bounds_of((one.solid,))
         if one.state == "free" or one.removable in removed:
