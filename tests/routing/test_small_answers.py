@@ -156,9 +156,9 @@ def test_ports_carry_as_many_conductors_as_are_known_to_go_through(held: int) ->
     whole = max(n for n in range(1, 12) if passage(8.0, 6.4, [3.0] * n).holds)
     assert {(vehicle, port.name) for _, vehicle, port in lanes.covered} == {("a", "rear hole")}
     map_, (_, _, port) = wired().layout.maps["a"], lanes.covered[0]
-    assert [map_.parts_cover(port, [3.0] * n) for n in range(1, whole + 3)] == [
-        most < n <= whole for n in range(1, whole + 3)
-    ]
+    for n in range(1, whole + 3):
+        assert map_.goes_without_parts(port, [3.0] * n) is (n <= whole)
+        assert map_.passage(port, [3.0] * n).holds is (n <= most)
     assert len({portal for one in given for portal in one.values()}) == most - held
     assert {len(found) for found in lanes.through.values()} == {most}
     refused = lanes.unreached[0]

@@ -25,6 +25,17 @@ _FARTHEST = 6
 """What is farther off than so many voxels is in no wire's way."""
 
 
+def straight_behind(port: Port, window: tuple[slice, slice, slice], deep: int) -> tuple[slice, slice, slice]:
+    """Return the voxels straight behind those of a port, so many layers of them."""
+    axis = axis_of(port.out)
+    found, own = list(window), window[axis]
+    if is_forward(port.out):
+        found[axis] = slice(max(own.start - deep, 0), own.start)
+    else:
+        found[axis] = slice(own.stop, own.stop + deep)
+    return (found[0], found[1], found[2])
+
+
 def lift_behind(
     squares: NDArray[np.uint32],
     free: NDArray[np.bool_],
@@ -92,13 +103,8 @@ def lift_aside(
     boxes
         Returns (n, 6) float64, low and high corners in mm of all that is in the way; asked where it matters.
     """
-    axis = axis_of(port.out)
-    behind = [slice(part.start, part.stop) for part in window]
-    if is_forward(port.out):
-        behind[axis] = slice(max(window[axis].start - DEEP, 0), window[axis].start)
-    else:
-        behind[axis] = slice(window[axis].stop, window[axis].stop + DEEP)
-    there = free[tuple(behind)]
+    axis, behind = axis_of(port.out), straight_behind(port, window, DEEP)
+    there = free[behind]
     if there.all() or not there.any():
         return
     by, steps = (1, AT_THE_POINT) if there.all(axis=axis).any() else (DEEP, IN_THE_VOXEL)

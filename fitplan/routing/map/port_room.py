@@ -103,11 +103,8 @@ def clear_parts(port: Port, boxes: NDArray[np.float64], wire_mm: float) -> tuple
         Outer diameter of the thinnest wire asked about. What is less far behind the port covers it; what is
         farther behind lets that wire turn aside before it.
     """
-    axis, (low, high) = axis_of(port.out), (np.array(port.box.low), np.array(port.box.high))
-    if is_forward(port.out):
-        low[axis] -= wire_mm - HAIR_MM
-    else:
-        high[axis] += wire_mm - HAIR_MM
+    axis, behind = axis_of(port.out), room_behind(port, wire_mm - HAIR_MM)
+    low, high = np.minimum(port.box.low, behind.low), np.maximum(port.box.high, behind.high)
     covers = boxes[((boxes[:, :3] < high - HAIR_MM) & (boxes[:, 3:] > low + HAIR_MM)).all(axis=1)].copy()
     covers[:, axis], covers[:, axis + 3] = low[axis], high[axis]
     left = np.array([[*low, *high]])
@@ -125,13 +122,13 @@ def clear_parts(port: Port, boxes: NDArray[np.float64], wire_mm: float) -> tuple
     return tuple(found)
 
 
-def room_behind(port: Port) -> Box:
-    """Return the room straight behind a port that parts leave to its wires."""
+def room_behind(port: Port, deep_mm: float = BEHIND_MM) -> Box:
+    """Return the room straight behind a port, as deep as parts leave it to its wires."""
     axis, (low, high) = axis_of(port.out), (list(port.box.low), list(port.box.high))
     if is_forward(port.out):
-        low[axis], high[axis] = low[axis] - BEHIND_MM, low[axis]
+        low[axis], high[axis] = low[axis] - deep_mm, low[axis]
     else:
-        low[axis], high[axis] = high[axis], high[axis] + BEHIND_MM
+        low[axis], high[axis] = high[axis], high[axis] + deep_mm
     return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
 
 

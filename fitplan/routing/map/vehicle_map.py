@@ -16,7 +16,7 @@ from fitplan.lattice.space import KEEP_CLEAR, VehicleSpace
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Direction, Solid, Vec, axis_of, is_forward, unit_vector
 from fitplan.model.vehicle import Port, Vehicle, built_in_name
-from fitplan.routing.map.behind_ports import lift_aside, lift_behind
+from fitplan.routing.map.behind_ports import lift_aside, lift_behind, straight_behind
 from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
 from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.ends import NetEnd
@@ -296,11 +296,9 @@ class VehicleMap:
             return whole
         return whole if self._past_covers(port, wires, self.exact) else Passage("not decided")
 
-    def parts_cover(self, port: Port, diameters: Sequence[float]) -> bool:
-        """Tell whether these wires (mm) would go through a port if no part stood close behind it."""
-        return not self.passage(port, diameters).holds and self._past_covers(
-            port, diameters, self.exact.without_parts
-        )
+    def goes_without_parts(self, port: Port, diameters: Sequence[float]) -> bool:
+        """Tell whether these wires (mm) would go through a port if no part were in it or close behind it."""
+        return self._past_covers(port, diameters, self.exact.without_parts)
 
     def _past_covers(self, port: Port, wires: Sequence[float], room: ExactRoom) -> bool:
         """Tell whether wires of each diameter, with all thicker ones, go past what covers it for them."""
@@ -313,18 +311,13 @@ class VehicleMap:
 
     def _own(self, port: Port) -> Port:
         """Return a port as this map has it."""
-        return next((one for one in self.vehicle.ports if one.name == port.name), port)
+        return self.vehicle.port(port.name) or port
 
     def _covered(self, port: Port, wire_mm: float) -> bool:
         """Tell whether voxels in a port are taken, or closer behind it than a wire's outer diameter (mm)."""
-        window, axis = list(self.port_window(port)), axis_of(port.out)
-        deep = math.ceil(wire_mm / self.frame.pitch)
-        own = window[axis]
-        if is_forward(port.out):
-            window[axis] = slice(max(own.start - deep, 0), own.stop)
-        else:
-            window[axis] = slice(own.start, own.stop + deep)
-        return not port.is_open_end and not self.free[window[0], window[1], window[2]].all()
+        window = self.port_window(port)
+        behind = straight_behind(port, window, math.ceil(wire_mm / self.frame.pitch))
+        return not (port.is_open_end or (self.free[window].all() and self.free[behind].all()))
 
     def place(self, port: Port, given: Sequence[float], wires_mm: Sequence[float]) -> CapacityPlace:
         """Return a port as a narrow place.

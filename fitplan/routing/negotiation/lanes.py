@@ -184,7 +184,7 @@ class Lanes:
         carried = f"port {port.name} of {vehicle} carries {_counted(passing)}"
         if answer.verdict == "cannot":
             return _Refused(f"{carried}, and no more go through: {answer.proof}")
-        covered = self._maps[vehicle].parts_cover(port, [*passing, wire])
+        covered = self._maps[vehicle].goes_without_parts(port, [*passing, wire])
         return _Refused(
             f"{carried}; no arrangement of one more is known and none is proved impossible: not decided",
             undecided=True,
