@@ -82,7 +82,7 @@ def check_wire(
         *_drops(built, circuit.supply, settings),
         *_currents(built, peaks),
         *_connectors(built, peaks),
-        *port_findings(built.harness.facts.ports, settings.port_share),
+        *port_findings(built.train, built.harness.facts.ports, settings.port_share),
     ]
     rows = tuple(
         (

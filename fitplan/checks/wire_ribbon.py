@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from fitplan.model.copper import current_limit
@@ -64,7 +64,10 @@ def ribbon_table(train: Train, harness: Harness) -> Table | None:
     if not passages:
         return None
     kinds = _kinds(train.catalogue.values())
-    rows = [_row(entry, awg, ribbon, sizes) for entry in passages for (awg, ribbon), sizes in kinds.items()]
+    told = {(one.vehicle, one.port): (one.width_mm, one.height_mm) for one in harness.facts.ports}
+    rows = [
+        _row(entry, awg, ribbon, sizes, told) for entry in passages for (awg, ribbon), sizes in kinds.items()
+    ]
     return Table(
         title="Ribbon or round bundle",
         columns=(
@@ -122,13 +125,21 @@ def _port(train: Train, vehicle: str, name: str) -> Port:
     return next(port for port in train.vehicle(vehicle).vehicle.ports if port.name == name)
 
 
-def _row(entry: _Passage, awg: int, ribbon: Ribbon, sizes: Sequence[int]) -> tuple[str | float, ...]:
+def _row(
+    entry: _Passage,
+    awg: int,
+    ribbon: Ribbon,
+    sizes: Sequence[int],
+    told: Mapping[tuple[str, str], tuple[float, float]],
+) -> tuple[str | float, ...]:
+    """Return a row; ``told`` is what of ports is left beside what stands close behind them."""
     conductors = conductors_of(entry.wires, awg)
     width, thickness = ribbon.size(conductors)
+    left = [(vehicle, port, told.get((vehicle, port.name), port.opening)) for vehicle, port in entry.ports]
     shut = [
-        f"{port.name} of {vehicle} ({port.opening[0]:g} × {port.opening[1]:g} mm)"
-        for vehicle, port in entry.ports
-        if not ribbon.goes_through(conductors, *port.opening)
+        f"{port.name} of {vehicle} ({width_mm:g} × {height_mm:g} mm)"
+        for vehicle, port, (width_mm, height_mm) in left
+        if not ribbon.goes_through(conductors, width_mm, height_mm)
     ]
     said = []
     if conductors > len(entry.wires):

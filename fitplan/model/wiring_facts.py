@@ -52,13 +52,15 @@ class PortLoad:
     Attributes
     ----------
     width_mm, height_mm
-        Of its opening.
+        Of its opening; where something stands in it or close behind it, of the largest rectangle that is left
+        for those of the wires that fill what is left for them most; 0 where none is.
     bundle_mm
         Diameter of a round bundle of its wires.
     through
         Whether the wires go through it together; ``proof`` when they cannot.
     share
-        Least share of the opening's sides that they are known to go through, in twentieths; inf when none is.
+        Least share of these sides that they are known to go through, in twentieths; inf when none is. Of
+        several rectangles that are left each has this share of its own sides.
     """
 
     vehicle: str

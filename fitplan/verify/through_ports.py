@@ -61,8 +61,7 @@ def check_through_ports(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tal
         "in ports it is looked for what surely has no room; elsewhere room for many is not looked for",
     )
     for (vehicle, name), wires in through.items():
-        site = sites.get(vehicle)
-        port = site.vehicle.port(name) if site is not None else None
+        port, site = _meant(sites, vehicle, name)
         if site is None or port is None or port.is_open_end:
             continue  # told where wires meet ports
         sheet.count("ports that wires go through")
@@ -72,6 +71,54 @@ def check_through_ports(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tal
                 many = f"{len(thick)} wires go" if len(thick) > 1 else "a wire goes"
                 sheet.problem("port", f"{vehicle} {name}", f"{many} through it, but {why}")
                 break
+    _check_told(built, sites, through, sheet)
+
+
+def _check_told(
+    built: BuiltTrain,
+    sites: Mapping[str, Site],
+    through: Mapping[tuple[str, str], Sequence[float]],
+    sheet: Tally,
+) -> None:
+    """Check what is told of ports: of each that wires pass, no more of its opening than any of them has."""
+    told = built.harness.facts.ports
+    if told:
+        for vehicle, name in sorted(set(through) ^ {(one.vehicle, one.port) for one in told}):
+            sheet.problem("port", f"{vehicle} {name}", "it is told of, or wires go through it: not both")
+    for load in told:
+        port, site = _meant(sites, load.vehicle, load.port)
+        wires = through.get((load.vehicle, load.port))
+        if site is None or port is None or not wires:
+            continue
+        sheet.count("ports told of")
+        size = (load.width_mm, load.height_mm)
+        if any(side > whole + _HAIR for side, whole in zip(size, port.opening, strict=True)):
+            sheet.problem("port", f"{load.vehicle} {load.port}", f"{_sides(size)} are told, more than it has")
+            continue
+        if port.is_open_end:
+            continue
+        left = _left_of(port, site, min(wires))
+        most = left.area + TOLERANCE * sum(port.opening)
+        within = left.sides is None or all(
+            side <= most + TOLERANCE for side, most in zip(sorted(size), left.sides, strict=True)
+        )
+        if size[0] * size[1] > most or not within:
+            rest = _sides(left.sides) if left.sides is not None else f"{left.area:.1f} mm²"
+            sheet.problem(
+                "port",
+                f"{load.vehicle} {load.port}",
+                f"{_sides(size)} are told to be left of it, and {rest} are",
+            )
+
+
+def _meant(sites: Mapping[str, Site], vehicle: str, name: str) -> tuple[Port | None, Site | None]:
+    """Return a port by its name, and the place where its vehicle stands; None for what there is none of."""
+    site = sites.get(vehicle)
+    return (None if site is None else site.vehicle.port(name)), site
+
+
+def _sides(size: tuple[float, float]) -> str:
+    return f"{size[0]:.1f} × {size[1]:.1f} mm"
 
 
 def _left_of(port: Port, site: Site, wire_mm: float) -> _Left:

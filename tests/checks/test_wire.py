@@ -16,7 +16,9 @@ from fitplan.model.built import BuiltTrain
 from fitplan.model.copper import awg_diameter
 from fitplan.model.electrical import Connector
 from fitplan.model.found import Finding
+from fitplan.model.solids import Box
 from fitplan.model.train import Train
+from fitplan.model.vehicle import Port
 from fitplan.model.wired import Crossing, Harness, Unreached, Wire
 from fitplan.model.wiring_facts import PortLoad, Through, WiringFacts
 from tests.circuit.sample_parts import fuse, need, net, part, shuttle, switch
@@ -25,6 +27,15 @@ from tests.circuit.test_leads import wire
 
 def run(harness: Harness, made: Train | None = None) -> list[Finding]:
     return list(check_wire(BuiltTrain(made or shuttle(), (), harness, ())).findings)
+
+
+def holed() -> Train:
+    """The common train with a hole of 4.8 × 8 mm in the rear of its shunter."""
+    made = shuttle()
+    entry = made.vehicle("shunter")
+    hole = Port("rear hole", Box((0.0, 20.0, 20.0), (8.0, 24.8, 28.0)), "-x")
+    holed = replace(entry, vehicle=replace(entry.vehicle, ports=(hole,)))
+    return replace(made, vehicles=tuple(holed if one is entry else one for one in made.vehicles))
 
 
 def picked(findings: list[Finding], severity: str, word: str = "") -> list[Finding]:
@@ -182,7 +193,7 @@ def test_a_bundle_too_thick_for_its_port() -> None:
         harness = Harness(
             (wire(1, "front echo", "brain.D3", "front eyes.ECHO"),), facts=WiringFacts(ports=(load,))
         )
-        (finding,) = [one for one in run(harness) if "bundle" in one.message]
+        (finding,) = [one for one in run(harness, holed()) if "bundle" in one.message]
         return finding
 
     stop = said("cannot", math.inf, "at most 1 of 5 mm have room")
@@ -193,6 +204,32 @@ def test_a_bundle_too_thick_for_its_port() -> None:
     assert "not decided" in unknown.message
     assert said("goes through", 1.0).severity == "caution"
     assert said("goes through", 0.9).severity == "note"
+
+
+def test_what_is_left_of_a_covered_port_is_told_beside_its_opening() -> None:
+    """The opening by the vehicle, what is left of it by the harness; the share is of what is left."""
+
+    def said(width: float, height: float, through: Through = "goes through", share: float = 0.5) -> Finding:
+        load = PortLoad("shunter", "rear hole", width, height, (1, 2), 2.0, through, "", share)
+        harness = Harness(
+            (wire(1, "front echo", "brain.D3", "front eyes.ECHO"),), facts=WiringFacts(ports=(load,))
+        )
+        (finding,) = [one for one in run(harness, holed()) if "bundle" in one.message]
+        return finding
+
+    whole, part = said(4.8, 8.0), said(4.8, 2.4)
+    assert whole.message.endswith("the port has 4.8 × 8.0 mm")
+    assert part.message.endswith(
+        "the port has 4.8 × 8.0 mm, and beside what stands close behind it 4.8 × 2.4 mm of it are left in one"
+        " piece"
+    )
+    assert (whole.unit, part.unit) == ("of the opening's sides", "of the sides of what is left")
+    assert (part.severity, part.figure) == ("note", 0.5)
+    tight, none = said(4.8, 2.4, share=1.0), said(0.0, 0.0, "not decided", math.inf)
+    assert tight.severity == none.severity == "caution"
+    assert all("clear the room behind it" in one.remedy for one in (tight, none))
+    assert "widen the port" in said(4.8, 8.0, share=1.0).remedy
+    assert "nothing of it is left: whether they go through is not decided" in none.message
 
 
 def test_what_no_wire_reaches() -> None:

@@ -348,7 +348,10 @@ def test_a_ribbon_lies_flat_either_way_round(width: float, height: float, goes: 
 
 
 def ported(
-    *catalogue: Part, bundle: float = 3.0, opening: tuple[float, float] = (4.8, 4.8)
+    *catalogue: Part,
+    bundle: float = 3.0,
+    opening: tuple[float, float] = (4.8, 4.8),
+    left: tuple[float, float] = (4.8, 4.8),
 ) -> list[tuple[object, ...]]:
     """Rows of a train with a coupling and a port inside; three wires of 10, 10 and 300 mA in each."""
     holes = (
@@ -368,7 +371,7 @@ def ported(
         carrying(1.0, number=4),
     )
     loads = (
-        PortLoad("shunter", "p", 4.8, 4.8, (1, 2, 3), 2.0, "goes through", "", 0.5),
+        PortLoad("shunter", "p", *left, (1, 2, 3), 2.0, "goes through", "", 0.5),
         PortLoad("shunter", "inner", *opening, (1, 2, 3), bundle, "goes through", "", 0.5),
         PortLoad("shunter", "inner", *opening, (4,), 1.0, "goes through", "", 0.5),
     )
@@ -392,6 +395,8 @@ def test_ribbons_in_place_of_bundles() -> None:
             "no: p of shunter (4.8 × 4.8 mm), q of van (4.8 × 4.8 mm)", "1 more for the current",
         )  # fmt: skip
         assert second[:4] == ("inner, shunter", "inner", 3.0, 3.0)
+    (first, _) = ported(left=(4.8, 0.8))  # something stands close behind it
+    assert first[7] == "no: p of shunter (4.8 × 0.8 mm), q of van (4.8 × 4.8 mm)"
     (_, second) = ported(opening=(6.0, 4.0))
     assert second[7:] == ("yes", "1 more for the current; flatter")
     assert ported(opening=(6.0, 4.0), bundle=2.3456)[1][3] == 2.35

@@ -27,6 +27,7 @@ from fitplan.verify.result import Tally
 from fitplan.verify.scene import sites_of
 from fitplan.verify.wires import check_wires
 from tests.routing.test_harness import Flow, built_of
+from tests.routing.test_small_answers import maps_of
 from tests.routing.test_told import TRAINS, with_track
 from tests.routing.test_told import wired as told_harness
 
@@ -81,7 +82,7 @@ def test_the_checker_has_nothing_against_a_harness(name: str) -> None:
     """But for boards and home runs without a pin, which are owned up to, every net hangs together."""
     built = replace({**TRAINS, **OWN}[name], harness=harness_of(name))
     harness = built.harness
-    harness = replace(harness, facts=replace(harness.facts, ports=port_loads(built, harness)))
+    harness = replace(harness, facts=replace(harness.facts, ports=port_loads(built, harness, maps_of(built))))
     built = replace(built, harness=harness)
     sites, sheet = sites_of(built), Tally()
     check_wires(built, sites, sheet)

@@ -40,7 +40,7 @@ def test_what_other_styles_take_is_told_in_time_or_not_at_all(
     built: Any = SimpleNamespace(
         harness=SimpleNamespace(wires=wires, facts=SimpleNamespace(alike=(("n", "m", "RD"),)))
     )
-    layout: Any = SimpleNamespace(questions=["n"], shortages=["short"], unproved=["unproved"])
+    layout: Any = SimpleNamespace(maps={}, questions=["n"], shortages=["short"], unproved=["unproved"])
     told: Any = facts.wiring_facts(built, layout, budget)
     assert told.bends == ((3, 2), (3, 5))
     assert (told.ports, told.hidden_splices) == (("port_loads",), ("hidden_splices",))

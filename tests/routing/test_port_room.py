@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from fitplan.model.solids import Box
 from fitplan.model.vehicle import BodySolid, Port
+from fitplan.routing.harness.facts import port_loads
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.map.circle_packing import (
     Rectangle,
@@ -320,3 +321,38 @@ def test_a_port_carries_what_its_clear_part_does(reaches: float, most: int) -> N
     if most < 6:
         assert map_.passage(port, [1.5] * (most + 1)).verdict == "not decided"
     assert map_.passage(port, [1.5] * 40).verdict == "cannot"
+
+
+@pytest.mark.parametrize(
+    ("leaves", "gap", "thick", "told", "share"),
+    [
+        (8.0, 0.0, 1.0, (8.0, 6.4), 0.25),  # side by side: 2 mm of 8
+        (3.0, 0.0, 1.0, (3.0, 6.4), 0.35),  # one over the other: 1 mm of 3, in twentieths
+        (3.0, 0.8, 1.0, (3.0, 6.4), 0.35),
+        (3.0, 1.0, 1.0, (8.0, 6.4), 0.25),  # so far behind both turn aside before it
+        (3.0, 1.0, 2.9, (3.0, 6.4), 1.0),  # the thicker one does not, and fills its 3 mm
+        (0.0, 0.0, 1.0, (0.0, 0.0), math.inf),
+    ],
+)
+def test_of_a_port_that_is_covered_what_is_left_is_told(
+    leaves: float, gap: float, thick: float, told: tuple[float, float], share: float
+) -> None:
+    """Two wires, one of 1.0 mm, through a hole 8 × 6.4 mm, behind which a block leaves some of its width."""
+    built = built_of(
+        {"p": ("a", 40.0, 20.0), "q": ("b", 60.0, 20.0)}, {"n": ["p.p0", "q.p0"], "m": ["p.p1", "q.p1"]}
+    )
+    harness = wire_train(built, {"n": Flow(20.0, 30.0), "m": Flow(20.0, 30.0)}).harness
+    assert [wire.outer_mm for wire in harness.wires] == [1.0, 1.0]
+    harness = replace(harness, wires=(replace(harness.wires[0], outer_mm=thick), harness.wires[1]))
+    entry = built.train.vehicles[1]
+    port = next(one for one in entry.vehicle.ports if one.out == "+x")
+    (x, y, z), (_, width, height) = port.box.low, port.box.size
+    block = Box((x - gap - 4.0, y + leaves, z - 1.0), (x - gap, y + width + 2.0, z + height + 1.0))
+    maps = {one.name: VehicleMap.of(one.name, one.vehicle, (), frozenset()) for one in built.train.vehicles}
+    vehicle = replace(entry.vehicle, body=(*entry.vehicle.body, BodySolid(block, "fixed")))
+    maps[entry.name] = VehicleMap.of(entry.name, vehicle, (), frozenset())
+    other, mine = port_loads(built, harness, maps)
+    assert (mine.vehicle, other.width_mm, other.height_mm) == (entry.name, 8.0, 6.4)
+    assert (mine.width_mm, mine.height_mm) == pytest.approx(told)
+    assert mine.share == share
+    assert mine.through == ("not decided" if math.isinf(share) else "goes through")

@@ -10,6 +10,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from fitplan.model.built import BuiltTrain
 from fitplan.model.copper import awg_ohm_per_m, current_limit
 from fitplan.model.nets import Net, PinRef
 from fitplan.model.pins_used import PinUse
@@ -21,6 +22,7 @@ from fitplan.routing.map.bundles import _circle_around, bundle_diameter, through
 from fitplan.routing.map.ends import resolve
 from fitplan.routing.map.port_room import in_rows, least_share, passage
 from fitplan.routing.map.splice_sites import in_sight
+from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.lanes import Lanes, _counted
 from fitplan.routing.negotiation.layout import Layout
 from fitplan.routing.negotiation.negotiated import Conflict
@@ -104,20 +106,42 @@ def test_the_least_share_of_an_opening_is_the_first_that_they_go_through() -> No
     """As any share from below up: rows and round bundles alone below the last two, a search in these."""
     shares = (0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
     for wires in ((1.0,) * 4, (1.0,) * 7, (2.0, 1.0, 1.0), (3.0, 3.0), (1.3, 1.3, 0.9), ()):
-        found = least_share(4.0, 6.0, wires, reversed(shares))
+        found = least_share([(4.0, 6.0)], wires, reversed(shares))
         key = tuple(sorted(wires, reverse=True))
         for share in shares:
             narrow, wide = share * 4.0, share * 6.0
             known = in_rows(narrow, wide, key) or (share >= 0.9 and passage(narrow, wide, key).holds)
             assert known if share == found else (share > found or not known)
-    assert math.isinf(least_share(4.0, 6.0, (5.0,), shares))
-    assert least_share(6.0, 4.0, (1.0,) * 7, shares) == least_share(4.0, 6.0, (1.0,) * 7, shares)
+    assert math.isinf(least_share([(4.0, 6.0)], (5.0,), shares))
+    assert least_share([(6.0, 4.0)], (1.0,) * 7, shares) == least_share([(4.0, 6.0)], (1.0,) * 7, shares)
+
+
+def test_of_several_rectangles_each_has_the_share_of_its_own_sides() -> None:
+    """Two of 1.0 mm across a square want 1.707 mm; two squares take one each at half of their 2 mm."""
+    shares = [number / 20 for number in range(4, 21)]
+    assert least_share([(2.0, 2.0)], (1.0, 1.0), shares) == 0.9
+    assert least_share([(2.0, 2.0), (2.0, 2.0)], (1.0, 1.0), shares) == 0.5
+    assert least_share([(2.0, 2.0), (1.25, 1.25)], (1.0, 1.0), shares) == 0.8
+    assert math.isinf(least_share([], (1.0,), shares))
+
+
+def maps_of(built: BuiltTrain) -> dict[str, VehicleMap]:
+    """Return the maps of vehicles of which no brick was taken out."""
+    return {
+        entry.name: VehicleMap.of(
+            entry.name,
+            entry.vehicle,
+            tuple(one for one in built.placements if one.vehicle == entry.name),
+            frozenset(),
+        )
+        for entry in built.train.vehicles
+    }
 
 
 def test_what_passes_each_port_is_told_once() -> None:
     """Two wires of 1 mm, in two stretches of a vehicle: a bundle of 2 mm, through a hole 8 × 6.4 mm."""
-    built = plan().built
-    loads = {one.vehicle: one for one in port_loads(built, built.harness)}
+    built, maps = plan().built, maps_of(plan().built)
+    loads = {one.vehicle: one for one in port_loads(built, built.harness, maps)}
     assert set(loads) == {"loco", "wagon"}
     for one in loads.values():
         assert (one.width_mm, one.height_mm, one.wires, one.bundle_mm) == (8.0, 6.4, (1, 3), 2.0)
@@ -126,12 +150,12 @@ def test_what_passes_each_port_is_told_once() -> None:
     twice = replace(
         built.harness, stretches=(*built.harness.stretches, replace(built.harness.stretches[0], wires=(4,)))
     )
-    assert {one.vehicle: one.wires for one in port_loads(built, twice)} == {
+    assert {one.vehicle: one.wires for one in port_loads(built, twice, maps)} == {
         "loco": (1, 3, 4),
         "wagon": (1, 3),
     }
     inside = replace(built.harness, stretches=tuple(replace(one, port="") for one in built.harness.stretches))
-    assert port_loads(built, inside) == ()
+    assert port_loads(built, inside, maps) == ()
 
 
 # -- lanes -------------------------------------------------------------------------------------------------

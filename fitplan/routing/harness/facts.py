@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
 from fitplan.budget import UNHURRIED, Budget
@@ -12,8 +12,9 @@ from fitplan.model.wired import Harness
 from fitplan.model.wiring_facts import PortLoad, Trunk, WiringFacts
 from fitplan.routing.harness.styles import compare
 from fitplan.routing.map.bundles import bundle_diameter
-from fitplan.routing.map.port_room import least_share, passage
+from fitplan.routing.map.port_room import least_share
 from fitplan.routing.map.splice_sites import in_sight
+from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.negotiation.layout import Layout
 from fitplan.routing.negotiation.net_joining import StyleQuestion
 from fitplan.routing.ways.bend_room import bends_of
@@ -38,7 +39,7 @@ def wiring_facts(built: BuiltTrain, layout: Layout, budget: Budget = UNHURRIED) 
     trunks = [] if budget.over("styles of wiring") else _trunks(layout.questions)
     return WiringFacts(
         bends=tuple(bends_of(wire, leg) for wire in harness.wires for leg in wire.legs if leg.points[1:]),
-        ports=port_loads(built, harness),
+        ports=port_loads(built, harness, layout.maps),
         shortages=tuple(layout.shortages),
         hidden_splices=hidden_splices(harness, layout),
         styles=compare(built, harness, layout, budget),
@@ -62,8 +63,14 @@ def _trunks(questions: Sequence[StyleQuestion]) -> list[Trunk]:
         return [trunk for found in pool.map(asked, by_vehicle.values()) for trunk in found]
 
 
-def port_loads(built: BuiltTrain, harness: Harness) -> tuple[PortLoad, ...]:
-    """Return each port that wires pass, with all of them and whether they go through together."""
+def port_loads(built: BuiltTrain, harness: Harness, maps: Mapping[str, VehicleMap]) -> tuple[PortLoad, ...]:
+    """Return each port that wires pass, with all of them and whether they go through together.
+
+    Parameters
+    ----------
+    maps
+        What the harness was laid in, by vehicle.
+    """
     wires = {wire.number: wire for wire in harness.wires}
     passing: dict[tuple[str, str], set[int]] = {}
     for stretch in harness.stretches:
@@ -73,8 +80,10 @@ def port_loads(built: BuiltTrain, harness: Harness) -> tuple[PortLoad, ...]:
     for (vehicle, name), numbers in passing.items():
         port = next(one for one in built.train.vehicle(vehicle).vehicle.ports if one.name == name)
         diameters = [wires[number].outer_mm for number in sorted(numbers)]
-        width, height = port.opening
-        through = passage(width, height, diameters)
+        through = maps[vehicle].passage(port, diameters)
+        clear = maps[vehicle].clear_for(port, diameters)
+        share, (parts, _) = max(((least_share(*one, SHARES), one) for one in clear), key=lambda pair: pair[0])
+        width, height = parts[0] if parts else (0.0, 0.0)
         found.append(
             PortLoad(
                 vehicle=vehicle,
@@ -85,7 +94,7 @@ def port_loads(built: BuiltTrain, harness: Harness) -> tuple[PortLoad, ...]:
                 bundle_mm=round(bundle_diameter(diameters), 3),
                 through=through.verdict,
                 proof=through.proof,
-                share=least_share(width, height, diameters, SHARES),
+                share=share,
             )
         )
     return tuple(found)

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +48,13 @@ class Passage:
         return self.verdict == "goes through"
 
 
+class ClearFor(NamedTuple):
+    """Rectangles of a port, the largest first, and the diameters (mm) of wires that go through them."""
+
+    parts: tuple[Sides, ...]
+    wires: tuple[float, ...]
+
+
 def passage(width: float, height: float, diameters: Iterable[float]) -> Passage:
     """Tell whether wires go through a rectangular opening side by side.
 
@@ -76,15 +83,27 @@ def _passage(narrow: float, wide: float, key: tuple[float, ...]) -> Passage:
     return Passage("not decided" if found is None else "goes through")
 
 
-def through_parts(parts: Sequence[Sides], diameters: Iterable[float]) -> bool:
+def through_parts(parts: Sequence[Sides], diameters: Iterable[float], *, searching: bool = True) -> bool:
     """Tell whether wires are known to go through some rectangles that an opening is parted into.
 
     Each, the thickest first, is given to the first that has room for it beside those given to it before.
+
+    Parameters
+    ----------
+    searching
+        Whether more is looked at than what rows and round bundles show.
     """
+    wires = sorted((round(float(d), 6) for d in diameters), reverse=True)
+
+    def holds(part: Sides, inside: Sequence[float]) -> bool:
+        return passage(*part, inside).holds if searching else in_rows(min(part), max(part), tuple(inside))
+
+    if len(parts) == 1:
+        return holds(parts[0], wires)
     taken: list[list[float]] = [[] for _ in parts]
-    for wire in sorted(diameters, reverse=True):
+    for wire in wires:
         for part, inside in zip(parts, taken, strict=True):
-            if passage(*part, [*inside, wire]).holds:
+            if holds(part, [*inside, wire]):
                 inside.append(wire)
                 break
         else:
@@ -186,15 +205,19 @@ def _strip(across: float, wire: float, count: int) -> float:
     return math.inf if in_a_row == 0 else math.ceil(count / in_a_row) * wire
 
 
-def least_share(width: float, height: float, diameters: Iterable[float], shares: Iterable[float]) -> float:
-    """Return the least of some shares of an opening's sides that wires are known to go through; inf: none.
+def least_share(parts: Sequence[Sides], diameters: Iterable[float], shares: Iterable[float]) -> float:
+    """Return the least of some shares of its sides that wires are known to go through; inf: none.
 
     Only what rows and round bundles show is looked at below the last two shares.
+
+    Parameters
+    ----------
+    parts
+        The opening, or the rectangles that are left of it.
     """
-    key = tuple(sorted((round(float(d), 6) for d in diameters), reverse=True))
-    steps = sorted(shares)
+    wires, steps = tuple(diameters), sorted(shares)
     for share in steps:
-        narrow, wide = sorted((share * width, share * height))
-        if in_rows(narrow, wide, key) or (share in steps[-2:] and passage(narrow, wide, key).holds):
+        less = [(share * width, share * height) for width, height in parts]
+        if through_parts(less, wires, searching=share in steps[-2:]):
             return share
     return math.inf

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -25,7 +25,7 @@ from fitplan.routing.map.exact_room import ExactRoom
 from fitplan.routing.map.lead_outs import length_inside
 from fitplan.routing.map.narrow_gaps import lift_gaps
 from fitplan.routing.map.narrow_places import CapacityPlace
-from fitplan.routing.map.port_room import Passage, clear_parts, passage, through_parts
+from fitplan.routing.map.port_room import ClearFor, Passage, clear_parts, passage, through_parts
 from fitplan.routing.ways.preferences import preference_cost
 from fitplan.routing.ways.way import Voxel
 
@@ -294,20 +294,30 @@ class VehicleMap:
         whole = passage(*port.opening, wires)
         if not (whole.holds and wires and self._covered(self._own(port), max(wires))):
             return whole
-        return whole if self._past_covers(port, wires, self.exact) else Passage("not decided")
+        past = all(through_parts(*one) for one in self._past_covers(port, wires, self.exact))
+        return whole if past else Passage("not decided")
 
     def goes_without_parts(self, port: Port, diameters: Sequence[float]) -> bool:
         """Tell whether these wires (mm) would go through a port if no part were in it or close behind it."""
-        return self._past_covers(port, diameters, self.exact.without_parts)
-
-    def _past_covers(self, port: Port, wires: Sequence[float], room: ExactRoom) -> bool:
-        """Tell whether wires of each diameter, with all thicker ones, go past what covers it for them."""
         return all(
-            through_parts(
-                clear_parts(self._own(port), room.boxes, least), [wire for wire in wires if wire >= least]
-            )
-            for least in set(wires)
+            through_parts(*one) for one in self._past_covers(port, diameters, self.exact.without_parts)
         )
+
+    def clear_for(self, port: Port, diameters: Sequence[float]) -> tuple[ClearFor, ...]:
+        """Return what of a port wires of some outer diameters (mm) go through.
+
+        The whole opening for all of them, or, where something covers a part of it, what is left for those of
+        each diameter with all thicker ones.
+        """
+        if self._covered(self._own(port), max(diameters)):
+            return tuple(self._past_covers(port, diameters, self.exact))
+        return (ClearFor((port.opening,), tuple(diameters)),)
+
+    def _past_covers(self, port: Port, wires: Sequence[float], room: ExactRoom) -> Iterator[ClearFor]:
+        """Yield for each diameter what is left of a port beside what covers it for wires so thick."""
+        for least in sorted(set(wires), reverse=True):
+            parts = clear_parts(self._own(port), room.boxes, least)
+            yield ClearFor(parts, tuple(wire for wire in wires if wire >= least))
 
     def _own(self, port: Port) -> Port:
         """Return a port as this map has it."""
