@@ -24,14 +24,12 @@ from fitplan.files.usual_nets import usual_nets
 from fitplan.files.usual_owners import NotUsualError
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import CellPack, MotorDriver, Regulator
-from fitplan.model.needed import Need
 from fitplan.model.nets import Net, PinRef
-from fitplan.model.part import Part
 from fitplan.model.train import Train
 from fitplan.model.wired import Harness
 from fitplan.verify.switched_on import check_switched_on
+from tests.files.usual_trains import wired_as_usual
 from tests.files.written_nets import WRITTEN
-from tests.packing.small_trains import hollow, train_of
 from tests.verify.lies import problems
 
 
@@ -413,16 +411,6 @@ def test_written_out_a_written_net_gets_its_further_pins(own: str, tmp_path: Pat
     assert ("# mine" in own) == ("# mine" in path.read_text(encoding="utf-8"))
 
 
-def _wired_as_usual(parts: dict[str, Part]) -> Train:
-    """Return a train with these parts and their usual nets."""
-    nets = tuple(
-        Net(net.name, net.role, tuple(PinRef(*join.rsplit(".", 1)) for join in net.joins))
-        for net in usual_nets({name: [part] for name, part in parts.items()})
-    )
-    needs = tuple(Need(name, (part,)) for name, part in parts.items())
-    return replace(train_of((hollow("van", 20, 8, 12),), needs), nets=nets, catalogue=parts)
-
-
 @pytest.mark.parametrize("fuse", [False, True])
 @pytest.mark.parametrize("board", ["controller-compact-5v", "controller-wireless-thumb"])
 @pytest.mark.parametrize(
@@ -438,7 +426,7 @@ def test_a_charging_board_lies_between_bare_cells_and_train(charger: str, board:
     named |= {"fuse": "junction-resettable-fuse"} if fuse else {}
     named |= {} if charger == "charger-step-up-5v" else {"lift": "regulator-step-up-5v-tiny"}
     parts = {name: catalogue[part] for name, part in named.items()}
-    made = _wired_as_usual(parts)
+    made = wired_as_usual(parts)
     circuit, supply = read_circuit(made, parts), build_supply(made, parts)
     (tree,) = supply.trees
     pack = parts["cell"].figure(CellPack)
@@ -456,7 +444,7 @@ def test_a_receiver_coil_is_joined_to_the_charging_board(charger: str) -> None:
     named = {"brain": "controller-small-5v", "cell": "cells-18650-1", "charger": charger}
     named |= {"lift": "regulator-step-up-5v-tiny"} if charger != "charger-step-up-5v" else {}
     parts = {name: catalogue[part] for name, part in named.items()}
-    bare, made = _wired_as_usual(parts), _wired_as_usual({**parts, "coil": catalogue["coil-receiver-small"]})
+    bare, made = wired_as_usual(parts), wired_as_usual({**parts, "coil": catalogue["coil-receiver-small"]})
     (more,) = [net for net in made.nets if net.name not in {one.name for one in bare.nets}]
     assert {f"{ref.owner}.{ref.pin}" for ref in more.joins} == {"coil.plus", "charger.in"}
     (ground,) = [net for net in made.nets if PinRef("coil", "minus") in net.joins]
@@ -475,7 +463,7 @@ def test_a_coil_at_the_cells_themselves_is_told(onto: str) -> None:
     named = {"brain": "controller-small-5v", "cell": "cells-18650-1", "charger": "charger-protected"}
     named |= {"lift": "regulator-step-up-5v-tiny"}
     parts = {name: catalogue[part] for name, part in named.items()}
-    made = _wired_as_usual({**parts, "coil": catalogue["coil-receiver-small"]})
+    made = wired_as_usual({**parts, "coil": catalogue["coil-receiver-small"]})
     nets = tuple(
         replace(net, joins=(*net.joins, PinRef("coil", "plus")))
         if PinRef("charger", onto) in net.joins

@@ -8,9 +8,12 @@ from dataclasses import replace
 import pytest
 
 from fitplan.checks.nets import check_nets
+from fitplan.files.catalogue import read_catalogue
 from fitplan.files.find import example_names
 from fitplan.model.built import BuiltTrain
+from fitplan.model.electrical import Charger
 from fitplan.model.found import Finding
+from fitplan.model.nets import Net, PinRef
 from fitplan.model.train import Train
 from fitplan.model.wired import Harness
 from fitplan.surface import read_train
@@ -19,6 +22,9 @@ from fitplan.verify.result import Problem, Tally
 from fitplan.verify.switched_on import check_switched_on
 from tests.checks.test_nets import TOO_HIGH, WRONG, changed, part
 from tests.circuit.sample_parts import net, train
+from tests.files.usual_trains import wired_as_usual
+
+CATALOGUE = read_catalogue()
 
 
 def built(made: Train) -> BuiltTrain:
@@ -74,6 +80,26 @@ def test_rightly_wired_trains_are_let_be() -> None:
     assert problems(changed()) == ()
     for name in example_names():
         assert problems(read_train(name)) == (), name
+
+
+@pytest.mark.parametrize("pack", ["cells-18650-1", "cells-18650-1-protected", "pouch-103450"])
+@pytest.mark.parametrize("charger", sorted(one for one in CATALOGUE if CATALOGUE[one].figure(Charger)))
+def test_a_charging_board_that_is_fed_through_its_socket_is_let_be(charger: str, pack: str) -> None:
+    """Its pin beside the socket is open, and rightly so; joined to what gives nothing, it is told."""
+    lift = {} if charger == "charger-step-up-5v" else {"lift": "regulator-step-up-5v"}
+    named = {
+        "brain": "controller-compact-5v",
+        "cell": pack,
+        "charger": charger,
+        "switch": "switch-slide",
+        **lift,
+    }
+    made = wired_as_usual({name: CATALOGUE[one] for name, one in named.items()})
+    assert not any(PinRef("charger", "in") in one.joins for one in made.nets)
+    assert problems(made) == ()
+    idle = Net("charging", "supply", (PinRef("charger", "in"), PinRef("brain", "D2")))
+    told = {one.message for one in problems(replace(made, nets=(*made.nets, idle))) if one.where == "charger"}
+    assert "is fed by nothing, and no stop says so" in told
 
 
 def test_node_volts_are_those_of_a_ladder() -> None:
