@@ -35,6 +35,8 @@ _SUBJECTS = ("nets", "supply", "pins", "safety")
 _HELD = ("source", "regulator")
 _LIVE_V = 0.4
 """Above this something counts as fed; below it, as not."""
+_STARVED = 0.8
+"""A regulator that gives less than this share of its volts lacks them at its input."""
 
 Wrong = tuple[str, tuple[str, ...], str]
 """Where, names of which a stop must name one, and what is wrong."""
@@ -58,6 +60,7 @@ def check_switched_on(built: BuiltTrain, findings: tuple[Finding, ...], sheet: T
     every = list(dict.fromkeys(_wrong(built, bench, parts)))
     is_told = {one: any(name and name in text for name in one[1] for text in told) for one in every}
     causes = {name for one in every if one[2] not in _FOLLOWING and is_told[one] for name in one[1]}
+    causes |= {name for name in _starved(bench) if any(name in text for text in told)}
     dead, idle = _behind(bench, causes)
     # A part of which is told that it has no place is no part of what is switched on.
     homeless = {one.where for one in findings if one.severity == "stop" and one.subject == "places"}
@@ -69,6 +72,16 @@ def check_switched_on(built: BuiltTrain, findings: tuple[Finding, ...], sheet: T
         follows = (message in _UNFED and set(names) & dead) or (message == _IDLE and set(names) & idle)
         if not is_told[one] and not follows:
             sheet.problem("circuit", where, f"{message}, and no stop says so")
+
+
+def _starved(bench: NodalNetwork) -> Iterator[str]:
+    """Yield regulators that give far less than they should: the cells do not drive them."""
+    for branch in bench.branches:
+        figures = branch.figures
+        if figures is None or branch.high not in bench.joined:
+            continue
+        if bench.across(branch) < _STARVED * figures.out_v:
+            yield branch.owner
 
 
 def _behind(bench: NodalNetwork, causes: set[str]) -> tuple[set[str], set[str]]:
