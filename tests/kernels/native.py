@@ -6,6 +6,7 @@ code; a read or write beyond ends the process, and `NativeInstance.call` raises 
 
 from __future__ import annotations
 
+import atexit
 import re
 import shutil
 import struct
@@ -131,9 +132,17 @@ def functions(name: str) -> dict[str, tuple[int, str, tuple[str, ...]]]:
 
 
 @cache
+def _folder() -> Path:
+    """Return the folder that the programs of this run are in; it goes when the run ends."""
+    folder = Path(tempfile.mkdtemp(prefix="fitplan-native-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    return folder
+
+
+@cache
 def program(name: str) -> Path:
     """Compile a kernel for this machine and return the program."""
-    folder = Path(tempfile.mkdtemp(prefix="fitplan-native-"))
+    folder = _folder()
     cases = []
     for function, (number, result, kinds) in functions(name).items():
         given = ", ".join(

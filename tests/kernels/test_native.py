@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import random
+import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -72,6 +76,21 @@ def test_every_kernel_is_compiled_and_tried_here() -> None:
         exported = set(kernels.load(name)._instance._exports)
         assert {"memory", *functions(name)} == exported
         assert program(name).exists()
+
+
+def test_what_was_compiled_goes_when_the_run_ends(tmp_path: Path) -> None:
+    """In a process of its own, whose folder for passing files is an empty one."""
+    tried = "from tests.kernels.native import NativeInstance, program\n"
+    tried += "one = NativeInstance('clear')\nprint(program('clear'))\n"
+    run = subprocess.run(
+        [sys.executable, "-c", tried],
+        env={**os.environ, "TMPDIR": str(tmp_path)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert Path(run.stdout.strip()).is_relative_to(tmp_path)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_read_beyond_an_array_is_noticed() -> None:
