@@ -40,6 +40,8 @@ class PinSettings:
 
 
 DEFAULTS = PinSettings()
+_LEAST_FEED_V = 1.0
+"""What gives less feeds nothing: a stop at the supply tells that."""
 
 
 def level_faults(
@@ -155,13 +157,12 @@ def _over_input(where: str, end: ResolvedEnd, controller: Controller, nodes: Cir
             continue
         most, limit = rating.most_v, rating.limit_v
         if load is not None and not load.signal_max_v and has_supply_pin(part):
-            # No figure of its own: it stands a little more than what it is fed with. Where that is too little
-            # for it to run on, a stop stands elsewhere.
+            # No figure of its own: it stands a little more than what it is fed with.
             fed = [
                 giver.level.nominal_v
                 for _, node in nodes.at(end.owner, *(FEED_ROLES - {"plus"}))
                 for giver in node.givers
-                if giver.owner != end.owner and giver.level.nominal_v >= load.min_v
+                if giver.owner != end.owner and giver.level.nominal_v >= _LEAST_FEED_V
             ]
             most = limit = max(fed, default=most) + ABOVE_LOGIC_V
         if controller.logic_v <= most:
