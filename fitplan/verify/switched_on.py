@@ -59,8 +59,14 @@ def check_switched_on(built: BuiltTrain, findings: tuple[Finding, ...], sheet: T
     sheet.count("branches of the circuit", len(bench.branches))
     every = list(dict.fromkeys(_wrong(built, bench, parts)))
     is_told = {one: any(name and name in text for name in one[1] for text in told) for one in every}
-    causes = {name for one in every if one[2] not in _FOLLOWING and is_told[one] for name in one[1]}
-    causes |= {name for name in _starved(bench) if any(name in text for text in told)}
+    own = [one for one in every if one[2] not in _FOLLOWING]
+    causes = {name for one in own if is_told[one] for name in one[1]}
+    wrong_itself = {name for one in own for name in one[1]}
+    causes |= {
+        name
+        for name, fed in _starved(bench)
+        if name not in wrong_itself and any(one in text for one in (name, *fed) for text in told)
+    }
     dead, idle = _behind(bench, causes)
     # A part of which is told that it has no place is no part of what is switched on.
     homeless = {one.where for one in findings if one.severity == "stop" and one.subject == "places"}
@@ -74,23 +80,30 @@ def check_switched_on(built: BuiltTrain, findings: tuple[Finding, ...], sheet: T
             sheet.problem("circuit", where, f"{message}, and no stop says so")
 
 
-def _starved(bench: NodalNetwork) -> Iterator[str]:
-    """Yield regulators that give far less than they should: the cells do not drive them."""
+def _starved(bench: NodalNetwork) -> Iterator[tuple[str, set[str]]]:
+    """Yield regulators that give far less than they should, and what they feed."""
+    piece, at = _on_copper(bench)
     for branch in bench.branches:
         figures = branch.figures
         if figures is None or branch.high not in bench.joined:
             continue
         if bench.across(branch) < _STARVED * figures.out_v:
-            yield branch.owner
+            yield branch.owner, at[piece[branch.high]]
 
 
-def _behind(bench: NodalNetwork, causes: set[str]) -> tuple[set[str], set[str]]:
-    """Return what hangs behind regulators that are wrong themselves, and the sources that lead to a cause."""
+def _on_copper(bench: NodalNetwork) -> tuple[dict[Node, int], dict[int, set[str]]]:
+    """Return the number of each pin's piece of copper, and the owners at each piece."""
     piece = _pieces(bench.copper())
     at: dict[int, set[str]] = {}
     for owner, name in bench.joined:
         if (number := piece.get((owner, name))) is not None:
             at.setdefault(number, set()).add(owner)
+    return piece, at
+
+
+def _behind(bench: NodalNetwork, causes: set[str]) -> tuple[set[str], set[str]]:
+    """Return what hangs behind regulators that are wrong themselves, and the sources that lead to a cause."""
+    piece, at = _on_copper(bench)
     regulators = [branch for branch in bench.branches if branch.kind == "regulator"]
 
     def reached(first: list[int]) -> set[str]:
