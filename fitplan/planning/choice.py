@@ -9,6 +9,7 @@ from fitplan.budget import Budget
 from fitplan.model.needed import Need
 from fitplan.model.proposed import Option, Verdict
 from fitplan.model.train import Train
+from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.choice_bound import Pick
 from fitplan.planning.choice_search import MOST_NODES, Holds, Overfull, PackParts, Search, Suits
 from fitplan.planning.chosen import ROUNDING, Best, Chosen
@@ -159,7 +160,20 @@ def decide(
         nothing = search.complete(tuple(ways[-1] for ways in search.picks), "")
         assert isinstance(nothing, Chosen)  # nothing at all always fits
         best = nothing
+    if any(_goes_nowhere(search, name) for name in best.left_out):
+        # Every choice leaves it out, however early the search has ended.
+        open_from = max(open_from, search.penalties.unplaced)
     return Choosing(best, open_from, search, budget.late)
+
+
+def _goes_nowhere(search: Search, need: str) -> bool:
+    """Return whether of each part that may serve a need it is proved that it goes nowhere, even alone."""
+    ways = next(ways for ways in search.picks if ways[0].need.name == need)
+    return all(
+        search.pack(way.vehicle, (Wanted(way.need, way.part),)).verdict == "cannot fit"
+        for way in ways
+        if way.part is not None
+    )
 
 
 def _picks_of(train: Train, need: Need) -> tuple[Pick, ...]:

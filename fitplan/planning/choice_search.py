@@ -116,13 +116,13 @@ class Search:
             if self.budget.used_up(self.work) or nodes > most_nodes or idle:
                 return Best(best, min(open_from, cost))
             picks = partial.picks()
+            keys = _keys(picks)
+            if _known(self.excluded, keys):
+                continue  # learnt since it was put here
             if -depth < len(allowed):
                 for longer, price in self._longer(partial, picks, allowed[len(picks)], open_from, working):
                     if best is None or price < best.score:
                         heapq.heappush(queue, (price, depth - 1, next(ticket), longer, None, None))
-                continue
-            keys = _keys(picks)
-            if _known(self.excluded, keys):
                 continue
             if unsuitable is None:
                 why = self.suits({p.need.name: p.part for p in picks if p.part is not None})

@@ -34,6 +34,7 @@ from fitplan.model.train import ADDED_WAGON, Train, TrainVehicle
 from fitplan.verify.clear_room import ClearRoom
 from fitplan.verify.fit import check_fit
 from fitplan.verify.mounts import check_mounts
+from fitplan.verify.over_faces import check_over_face
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site, standing
 from fitplan.verify.shelves import check_shelves
@@ -251,6 +252,9 @@ class _FitTable:
         at = need.pinned.offset if need.pinned is not None else None
         if at is not None and f"where {need.name} is fixed" in row.reason:
             self._where_fixed(row, need, at, where)
+            return
+        if "over the face" in row.reason:
+            check_over_face(row, need, part, self._vehicles[row.vehicle], self._sheet)
             return
         lacks = {axis: float(mm) for mm, axis in re.findall(r"([\d.]+) mm of (\w+)", row.reason)}
         told = re.search(r"takes ([\d.]+) × ([\d.]+) × ([\d.]+) mm", row.reason)

@@ -19,6 +19,7 @@ from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, Direction, axis_of, opposite, plane_of
+from fitplan.model.vehicle import Face, Vehicle
 from fitplan.verify.bores import resting_in_bores
 from fitplan.verify.overlap import overlap, shadow_box, way_out
 from fitplan.verify.result import Tally
@@ -156,20 +157,20 @@ def _lens(part: Part, side: Direction) -> Box:
     return part.mount.lens or part.bounds.face(side)
 
 
+def face_sat_on(vehicle: Vehicle, need: Need) -> Face | None:
+    """Return the face of a built-in that a need's part sits on, if a vehicle has it."""
+    if need.sits is None:
+        return None
+    _, owner, name = need.sits
+    faces = [face for built in vehicle.built_in if built.name == owner for face in built.faces]
+    return next((face for face in faces if face.name == name), None)
+
+
 def _sits(site: Site, part: PlacedPart, need: Need, sheet: Tally) -> None:
     assert need.sits is not None
     sheet.count("parts on faces")
     vehicle, built_name, face_name = need.sits
-    face = next(
-        (
-            entry
-            for built in site.vehicle.built_in
-            if built.name == built_name
-            for entry in built.faces
-            if entry.name == face_name
-        ),
-        None,
-    )
+    face = face_sat_on(site.vehicle, need)
     if vehicle != site.name or face is None:
         sheet.problem("mount", part.name, f"must sit on {face_name} of {built_name} in {vehicle}")
         return

@@ -24,7 +24,7 @@ from fitplan.packing.engine.problem import (
     Variant,
 )
 from fitplan.packing.vehicle.lowering import LoweredPart
-from fitplan.packing.vehicle.seats import _at_window, _on_face
+from fitplan.packing.vehicle.seats import _at_window, on_face
 from tests.packing.small_trains import block
 
 Cell = tuple[int, int, int]
@@ -143,7 +143,7 @@ def test_what_sits_on_a_face_has_its_middle_over_it_in_every_tenth(out: Directio
     part = block("emitter", (9.0, 5.0, 4.3), mount=Mount(sits="-z", lens=TOUCH))
     along, met = axis_of(out), 0
     for pose in poses():
-        found = _on_face(part, pose, face, "outward")
+        found = on_face(part, pose, face, "outward")
         if pose.turn_direction("-z") != opposite(out):
             assert found is None
             continue

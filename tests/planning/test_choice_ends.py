@@ -54,3 +54,23 @@ def test_the_search_ends_when_its_patience_does() -> None:
         if not ended.proved:
             assert ended.search.work < STEPS
             assert ended.search.work > PATIENCE * STEPS
+
+
+def test_what_fits_nowhere_is_refuted_however_early_the_search_ends() -> None:
+    """That a part goes into no vehicle is learnt at once; choices put aside before count no more."""
+    for seed in range(8):
+        rng = random.Random(seed)
+        train = random_train(rng, 4, 7)
+        roomy, hopeless = shelf_packer(200.0, 20.0, 4), rng.choice(train.needs).name
+
+        def pack(
+            vehicle: str, wanted: tuple[Wanted, ...], roomy: PackParts = roomy, hopeless: str = hopeless
+        ) -> Packing:
+            if any(entry.need.name == hopeless for entry in wanted):
+                return Packing(vehicle, "cannot fit", reason="too large", proof="by size")
+            return roomy(vehicle, wanted)
+
+        ended = decide(train, pack, lambda parts: "", budget=Budget(STEPS))
+        assert hopeless in ended.best.left_out
+        if set(ended.best.left_out) == {hopeless}:
+            assert ended.verdict == "cannot fit"

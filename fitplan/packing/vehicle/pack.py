@@ -19,6 +19,7 @@ from fitplan.packing.vehicle.box_shortage import box_shortage, room_by_size, shu
 from fitplan.packing.vehicle.footing import with_a_footing
 from fitplan.packing.vehicle.held_at_once import HeldAtOnce
 from fitplan.packing.vehicle.laid_places import laid_places
+from fitplan.packing.vehicle.over_face import over_face
 from fitplan.packing.vehicle.packed_items import item_of, with_a_way_in
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
@@ -266,7 +267,8 @@ class Packer:
         """Tell by how much a single part misses a vehicle: mm, axis, pose and a sentence.
 
         The part is taken as its bounding box; of all poses and axes the smallest shortage counts.  For a part
-        that is fixed to a place: how far the nearest free place in the same pose is.  All empty when the
+        that is fixed to a place: how far the nearest free place in the same pose is; for one that sits on a
+        face: how far it reaches too far from it.  All empty when the
         bounding box would fit (something else than a plain dimension is in the way).
         """
         if entry.need.pinned is not None:
@@ -275,6 +277,8 @@ class Packer:
             item = item_of(free, seats(free.part, free.need, name, vehicle), vehicle, "outward", False)
             return pinned_shortage(PackingProblem((cavity.sure,), (item,)), name, entry)
         vehicle = self._vehicles[name]
+        if (over := over_face(vehicle, name, entry))[0]:
+            return over
         key = (name, shut := shut_to(vehicle, entry.need))
         if key not in self._sizes:
             self._sizes[key] = room_by_size(vehicle, shut)

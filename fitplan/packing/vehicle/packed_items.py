@@ -40,7 +40,7 @@ def item_of(
     seen: set[tuple[Shape, tuple[IntBox, ...]]] = set()
     ways_out = {opening.out for opening in (ways_into(vehicle) if vehicle.load_top else vehicle.openings)}
     for seat in found:
-        shape = _shape(entry.part, seat.pose, rounding, access)
+        shape = shape_of(entry.part, seat.pose, rounding, access)
         if entry.need.looks is not None and rounding == "outward":
             view = view_ahead(entry.part, seat.pose, vehicle.hull)
             shape = Shape(shape.solid, (*shape.clearances, ItemClearance(view)))
@@ -60,7 +60,8 @@ def item_of(
 
 
 @lru_cache(maxsize=8192)  # one part in one pose is asked for again beside every other set of parts
-def _shape(part: Part, pose: Pose, rounding: Rounding, access: bool) -> Shape:
+def shape_of(part: Part, pose: Pose, rounding: Rounding, access: bool) -> Shape:
+    """Return what a part takes in a pose at offset 0, and what it keeps clear, in tenths of a millimetre."""
     place = Place(pose, ORIGIN)
     solid = _with_volume(part_boxes([place.move_solid(s) for s in part.envelope], rounding))
     clearances = [

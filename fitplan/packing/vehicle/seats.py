@@ -95,25 +95,25 @@ def seats(
             return (Seat(pose, (_limits(need.pinned.offset, need.pinned.offset, rounding),)),)
     found: list[Seat] = []
     for pose in part.mount.allowed_poses():
-        offsets: list[IntBox] = _meet(
-            [(-_FAR, -_FAR, -_FAR, _FAR, _FAR, _FAR)], _inside(part, pose, vehicle.hull, rounding)
+        offsets: list[IntBox] = meet(
+            [(-_FAR, -_FAR, -_FAR, _FAR, _FAR, _FAR)], inside_hull(part, pose, vehicle.hull, rounding)
         )
         if need.pinned is not None:
-            offsets = _meet(offsets, _where_fixed(part, pose, need.pinned, rounding))
+            offsets = meet(offsets, _where_fixed(part, pose, need.pinned, rounding))
         if need.looks is not None:
             if need.looks[0] != vehicle_name:
                 return ()
             window = next(entry for entry in vehicle.windows if entry.name == need.looks[1])
-            offsets = _meet(offsets, _at_window(part, pose, window, rounding))
+            offsets = meet(offsets, _at_window(part, pose, window, rounding))
         offsets = out_of_zones(offsets, part, pose, need, vehicle, rounding)
         if need.sits is not None:
             if need.sits[0] != vehicle_name:
                 return ()
-            face = _face(vehicle, need.sits[1], need.sits[2])
-            middle = _meet(offsets, _on_face(part, pose, _middle_of(face), rounding))
+            face = face_of(vehicle, need.sits[1], need.sits[2])
+            middle = meet(offsets, on_face(part, pose, middle_of(face), rounding))
             if middle:
                 found.append(Seat(pose, tuple(middle)))
-            offsets = _meet(offsets, _on_face(part, pose, face, rounding))
+            offsets = meet(offsets, on_face(part, pose, face, rounding))
         if offsets:
             found.append(Seat(pose, tuple(offsets), cost=int(need.sits is not None)))
     return tuple(found)
@@ -135,7 +135,7 @@ def _where_fixed(part: Part, pose: Pose, fixed: FixedPlace, rounding: Rounding) 
     return _limits(low, high, rounding)
 
 
-def _middle_of(face: Face) -> Face:
+def middle_of(face: Face) -> Face:
     """Return the face shrunk to its middle, give or take a tenth of a millimetre."""
     low, high = list(face.box.low), list(face.box.high)
     for axis in range(3):
@@ -145,7 +145,8 @@ def _middle_of(face: Face) -> Face:
     return Face(face.name, Box((low[0], low[1], low[2]), (high[0], high[1], high[2])), face.out)
 
 
-def _face(vehicle: Vehicle, built_in: str, face: str) -> Face:
+def face_of(vehicle: Vehicle, built_in: str, face: str) -> Face:
+    """Return a face of something that is built in."""
     owner = next(entry for entry in vehicle.built_in if entry.name == built_in)
     return next(entry for entry in owner.faces if entry.name == face)
 
@@ -160,7 +161,7 @@ def _limits(low: Sequence[float], high: Sequence[float], rounding: Rounding) -> 
     return (least[0], least[1], least[2], most[0], most[1], most[2])
 
 
-def _inside(part: Part, pose: Pose, hull: Box, rounding: Rounding) -> IntBox:
+def inside_hull(part: Part, pose: Pose, hull: Box, rounding: Rounding) -> IntBox:
     """Offsets that keep the whole envelope inside the vehicle's hull."""
     bounds = Place(pose, ORIGIN).move_solid(part.bounds).bounds
     low = [hull.low[i] - bounds.low[i] for i in range(3)]
@@ -188,7 +189,7 @@ def _at_window(part: Part, pose: Pose, window: Window, rounding: Rounding) -> In
     return _limits(low, high, rounding)
 
 
-def _on_face(part: Part, pose: Pose, face: Face, rounding: Rounding) -> IntBox | None:
+def on_face(part: Part, pose: Pose, face: Face, rounding: Rounding) -> IntBox | None:
     """Offsets that lay the part's sitting face on a built-in's face, the lens's middle over the face."""
     mount = part.mount
     sits: Direction = mount.sits or "-z"
@@ -243,7 +244,7 @@ def front_of(bounds: Box, side: Direction) -> Box:
     return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
 
 
-def _meet(offsets: list[IntBox], other: IntBox | None) -> list[IntBox]:
+def meet(offsets: list[IntBox], other: IntBox | None) -> list[IntBox]:
     """Return the parts of a domain that lie inside another box of offsets."""
     if other is None:
         return []
