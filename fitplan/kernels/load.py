@@ -142,6 +142,10 @@ class _Instance:
         self._functions.clear()
         self._store = self._exports = self._memory = None
 
+    def ask_whether_open(self) -> None:
+        """Raise ValueError where the store is closed: functions that know its context ask no more."""
+        self._store._context()
+
     @classmethod
     def of(cls, name: str) -> _Instance:
         """Return a fresh instance; with little address space where more is not to be had.
@@ -236,6 +240,7 @@ class Kernel:
         self._name = name
         try:
             self._instance = _spare.get(name, []).pop()
+            self._instance.ask_whether_open()
             self.reset()
         except (IndexError, ValueError):
             # None is at hand, or one from a kernel in a cycle, whose store the collector closed as well.

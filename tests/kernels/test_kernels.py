@@ -142,6 +142,23 @@ def test_an_array_is_still_right_after_the_memory_has_grown() -> None:
     assert looked.tolist() == list(range(1000))
 
 
+def test_a_kernel_that_the_collector_closed_is_not_used_again() -> None:
+    """What lies in a cycle is let go all at once, with the store of a kernel that was called before."""
+    code = f"""
+import gc
+from fitplan.kernels import load, reused_memory
+class Cycle: pass
+with reused_memory():
+    held = Cycle()
+    held.me, held.kernel = held, load({NAMES[0]!r})
+    held.kernel.reset()
+    del held
+    gc.collect()
+    print(load({NAMES[0]!r}).steps)
+"""
+    assert _python(code) == "0"
+
+
 def _python(code: str) -> str:
     """Run a few lines in a process of their own; returns what they print."""
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
