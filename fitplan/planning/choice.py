@@ -63,18 +63,24 @@ class Choosing:
         return "fits after a rebuild" if rebuilt else "fits"
 
     def avoiding(
-        self, vehicles: Collection[str], budget: Budget, overfull: Overfull | None = None
+        self,
+        vehicles: Collection[str],
+        budget: Budget,
+        overfull: Overfull | None = None,
+        never_in: Collection[str] = (),
     ) -> Choosing | None:
         """Return the best choice that does not put just what these vehicles hold now into any of them.
 
-        Without vehicles it is the homes of all parts together that are avoided. What is avoided counts as not
-        decided, for good, and so does what is ``overfull``. None when no other choice is found.
+        Nor does it put what is ``never_in`` where it is now. Without both it is the homes of all parts
+        together that are avoided. What is avoided counts as not decided, for good, and so does what is
+        ``overfull``. None when no other choice is found.
         """
         homes = [
             (packing.vehicle, frozenset(p.key for p in self.best.picks if p.vehicle == packing.vehicle))
             for packing in self.best.packings
         ]
         sets = [keys for name, keys in homes if name in vehicles]
+        sets += [frozenset({pick.key}) for pick in self.best.picks if pick.need.name in never_in]
         everything = frozenset(key for _, keys in homes for key in keys)
         search = self.search.avoiding(sets or [everything], budget, overfull)
         found = search.best(search.picks)

@@ -58,7 +58,8 @@ def choose_and_wire(
     """Place and wire the best choice; while something is not reached, shut out or tips, try the next best.
 
     The first is kept unless another leaves out no more and has fewer faults. One in which something tips
-    wherever it is laid is wired last, and only when no other comes out without faults.
+    wherever it is laid, or has no way in wherever it lies, is wired last, and only when no other comes out
+    without faults.
 
     Parameters
     ----------
@@ -67,7 +68,8 @@ def choose_and_wire(
     beside
         Where some vehicles are laid.
     to_be_opened
-        Where wires do not run and it says that something will be opened, no other choice is wired.
+        Where wires do not run and it says that something will be opened, no other choice is wired, nor any
+        that was to be wired last: what an opening does for the one it does not do for them.
     """
     wired: list[tuple[tuple[int, ...], int, ChosenTrain]] = []
     waiting: list[_PlacedChoice] = []
@@ -83,7 +85,8 @@ def choose_and_wire(
     for number in range(1 + OTHER_CHOICES):
         one = _placed(run, suitability, asked, number)
         overfull = None
-        if (vehicles := one.places.tipping_anyhow) and not run.over("places laid loosely"):
+        vehicles, never_in = one.places.tipping_anyhow, one.places.never_in
+        if (vehicles or never_in) and not run.over("places laid loosely"):
             waiting.append(one)
         else:
             last = wire(one)
@@ -92,12 +95,13 @@ def choose_and_wire(
                 break
             laid = last.laid
             if laid.built.unreached and to_be_opened(laid.built, laid.diameters) is not None:
+                waiting.clear()
                 break
             if ports:
                 overfull = CrossingRoom(run.train, last.laid.diameters, run.added).overfull
         if number == OTHER_CHOICES or run.over("better places"):
             break
-        other = asked.avoiding(vehicles, run.options.budget.share("choice"), overfull)
+        other = asked.avoiding(vehicles, run.options.budget.share("choice"), overfull, never_in)
         if other is None or len(other.best.left_out) > len(choosing.best.left_out):
             break
         asked = other

@@ -59,6 +59,9 @@ class Places:
         Vehicles in which something would tip where it lies.
     loose
         The first loose layouts of these vehicles, where one of them stands.
+    never_in
+        Parts that no straight moves bring into their vehicle, wherever they would lie in it and were they
+        alone.
     """
 
     train: Train
@@ -66,6 +69,7 @@ class Places:
     pin_map: tuple[PinUse, ...]
     tipping: frozenset[str] = frozenset()
     loose: Mapping[str, tuple[Packing | None, ...]] = field(default_factory=dict)
+    never_in: frozenset[str] = frozenset()
 
     @property
     def built(self) -> BuiltTrain:

@@ -15,6 +15,7 @@ from fitplan.model.ways_in import AssemblyStep
 from fitplan.model.wired import Harness
 from fitplan.packing.access.exchange import exchanges
 from fitplan.packing.vehicle.packing import Packing
+from fitplan.packing.vehicle.seats import Wanted
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.chosen import Chosen
 from fitplan.planning.fastenings import standing_badly, with_fastenings
@@ -89,7 +90,18 @@ def place_parts(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> Plac
         built = Places(train, packings, pin_map).built
     tipping = frozenset(one.vehicle for one in packings if tipping_in(built, one))
     loose = {name: layouts for name, (_, layouts) in firm.items() if layouts}
-    return Places(train, packings, pin_map, tipping, loose)
+    return Places(train, packings, pin_map, tipping, loose, _never_in(run, train, packings))
+
+
+def _never_in(run: PlanningRun, train: Train, packings: tuple[Packing, ...]) -> frozenset[str]:
+    """Return the parts without a way in that have none in any place of their vehicle, were they alone."""
+    found = set()
+    for place in _shut_out(run, train, packings):
+        run.packer.demand_way_in(place.vehicle, place.need)
+        alone = (Wanted(train.need(place.need), place.part),)
+        if not run.pack(place.vehicle, alone).holds:
+            found.add(place.need)
+    return frozenset(found)
 
 
 def _on_their_feet(
@@ -215,11 +227,7 @@ def _of_placed(built: BuiltTrain) -> tuple[PinUse, ...]:
 def _with_ways_in(run: PlanningRun, train: Train, packings: tuple[Packing, ...]) -> tuple[Packing, ...]:
     """Pack anew what does not go in: that is quicker to ask for than wires."""
     for _ in range(TRIES - 1):
-        placements = tuple(place for packing in packings for place in packing.placements)
-        rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
-        steps, _ = _assembly(run, BuiltTrain(train, placements, Harness(), (), rebuilds))
-        inside = {need for step in steps for need in step.needs}
-        shut_out = [place for place in placements if place.need not in inside]
+        shut_out = _shut_out(run, train, packings)
         if shut_out and run.over("better places"):
             break
         for place in shut_out:
@@ -229,6 +237,15 @@ def _with_ways_in(run: PlanningRun, train: Train, packings: tuple[Packing, ...])
             break
         packings = moved
     return packings
+
+
+def _shut_out(run: PlanningRun, train: Train, packings: tuple[Packing, ...]) -> list[Placement]:
+    """Return what has no way in."""
+    placements = tuple(place for packing in packings for place in packing.placements)
+    rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
+    steps, _ = _assembly(run, BuiltTrain(train, placements, Harness(), (), rebuilds))
+    inside = {need for step in steps for need in step.needs}
+    return [place for place in placements if place.need not in inside]
 
 
 def _laid(

@@ -81,5 +81,35 @@ def test_what_would_tip_in_one_vehicle_moves_to_another() -> None:
     assert verify(plan).holds
 
 
+def test_what_has_no_way_into_one_vehicle_moves_to_another_before_anything_is_opened() -> None:
+    """The wagon's lid is smaller than the slab, wherever it lies, and the loco's front wall is whole.
+
+    In the wagon the slab would lie before the hole for wires. A hole in the loco is the least for any choice:
+    it is not spent on that one.
+    """
+    loco, wagon = hollow("loco", 14, 6, 10, kind="loco"), hollow("wagon", 12, 6, 10)
+    loco = replace(loco, ports=loco.ports[1:])
+    (roof,) = wagon.openings
+    lid = Box((8.0, 8.0, roof.box.low[2]), (32.0, 32.0, roof.box.high[2]))
+    wagon = replace(wagon, openings=(replace(roof, box=lid),))
+    small, slab = block("small", (10.0, 10.0, 8.0)), block("slab", (66.0, 31.0, 12.0))
+    lamp = block("lamp", (10.0, 10.0, 5.0))
+    needs = (
+        Need("lamp", (lamp,), vehicles=("loco",)),
+        Need("small", (small,), vehicles=("wagon",)),
+        Need("slab", (slab,), vehicles=("wagon", "loco")),
+    )
+    train = train_of((wagon, loco), needs, (("a", ("lamp.p0", "small.p0")), ("b", ("small.p1", "slab.p0"))))
+    catalogue = {**_wires(), **{part.id: part for part in (small, slab, lamp)}}
+    plan = plan_train(replace(train, catalogue=catalogue, may_open=True))
+    place = plan.built.placement("slab")
+    assert place is not None
+    assert plan.built.opening is not None
+    assert (place.vehicle, plan.built.opening.cost, plan.built.opening.failed) == ("loco", 1.0, 0)
+    assert plan.complete
+    assert not plan.assembly_blocked
+    assert verify(plan).holds
+
+
 def _wires() -> dict[str, Part]:
     return {id_: part for id_, part in read_train("harbour-line").catalogue.items() if part.family == "wire"}
