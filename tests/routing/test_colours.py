@@ -13,15 +13,15 @@ from hypothesis import strategies as st
 
 from fitplan.checks.wire_colours import colour_findings
 from fitplan.model.wiring import Spool
-from fitplan.routing.harness.colours import NAMES, PALETTES, STOCK, assign_colours
+from fitplan.routing.harness.colours import NAMES, PALETTES, STOCK, Use, _liking, assign_colours
 from fitplan.routing.harness.harness import wire_train
 from tests.routing.test_harness import Flow, built_of
 
-USES = ("ground", "supply", "signal")
+USES: tuple[Use, ...] = ("ground", "supply", "signal")
 
 
 def test_the_plain_case() -> None:
-    """CostMap is black, supply red, signals differ from both and from one another."""
+    """Ground is black, supply red, signals differ from both and from one another."""
     plan = assign_colours(
         {"GND": "ground", "5 V": "supply", "echo": "signal", "trig": "signal"},
         [["GND", "5 V", "echo", "trig"]],
@@ -30,6 +30,26 @@ def test_the_plain_case() -> None:
     assert plan.colours["5 V"] == "RD"
     assert len(set(plan.colours.values())) == 4
     assert plan.shared == ()
+
+
+def test_a_second_ground_never_looks_like_a_supply() -> None:
+    """The minus of cells before a charging board beside the train's ground: grey; before, it was red."""
+    nets: dict[str, Use] = {"GND": "ground", "cell minus": "ground", "cell plus": "supply", "5 V": "supply"}
+    plan = assign_colours(nets, [list(nets)])
+    assert [plan.colours[net] for net in nets] == ["BK", "GY", "OG", "RD"]
+    many: dict[str, Use] = {f"minus {i}": "ground" for i in range(9)} | {"5 V": "supply"}
+    taken = assign_colours(many, [list(many)]).colours
+    assert {taken[net] for net in many if many[net] == "ground"}.isdisjoint(PALETTES["supply"])
+    assert taken["5 V"] == "RD"
+
+
+def test_each_use_knows_where_every_colour_stands() -> None:
+    """Own colours, then borrowed ones: all that are given out, each once, black last but for grounds."""
+    for use in USES:
+        order = sorted(STOCK, key=lambda code, use=use: _liking(code, use))
+        assert tuple(order[: len(PALETTES[use])]) == PALETTES[use]
+        assert len({_liking(code, use) for code in STOCK}) == len(STOCK)
+        assert use == "ground" or order[-1] == "BK"
 
 
 @given(

@@ -24,6 +24,12 @@ PALETTES: Mapping[Use, tuple[str, ...]] = {
     "signal": ("YE", "BU", "GN", "WH", "VT", "GY", "TQ", "SR", "GD"),
 }
 """First choices of each use, which no other use takes as long as it has one of its own left."""
+_BORROWED: Mapping[Use, tuple[str, ...]] = {
+    "ground": ("GY", "BU", "WH", "VT", "TQ", "GN", "SR", "GD", "YE", "PK", "BN", "OG", "RD"),
+    "supply": ("YE", "BU", "GN", "WH", "VT", "GY", "TQ", "SR", "GD", "BK"),
+    "signal": ("PK", "BN", "OG", "RD", "BK"),
+}
+"""What a use takes then: no ground looks like a supply, and nothing like a ground, while there is another."""
 
 _TRIES = 4_000
 """Choices of a colour that are tried for all nets together before some share one."""
@@ -139,9 +145,7 @@ def _apart(
 
 def _liking(code: str, use: Use) -> int:
     """Return how far down in the order of a use a colour stands: its own, then the others."""
-    own = PALETTES[use]
-    others = [one for palette in PALETTES.values() if palette is not own for one in palette]
-    return own.index(code) if code in own else len(own) + others.index(code)
+    return (*PALETTES[use], *_BORROWED[use]).index(code)
 
 
 def _best(
