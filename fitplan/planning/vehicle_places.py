@@ -44,9 +44,9 @@ ENOUGH = 2
 """After so many tries more it is let be that something cannot be exchanged as allowed, and after so many that
 lose nothing but what was lost before."""
 
-IN_THE_AIR, ON_EDGE, TIPPING = 60.0, 60.0, 30.0
-"""What a part that touches nothing, one on edge, and one that tape or a strap keeps from tipping count beside
-wire (mm; common practice, no source)."""
+IN_THE_AIR, ON_EDGE, PRINTED, TIPPING = 60.0, 60.0, 60.0, 30.0
+"""What a part that touches nothing, one on edge, a block to print under one, and one that tape or a strap keeps
+from tipping count beside wire (mm; common practice, no source)."""
 _AS_FLAT = 1.0
 """So much higher (mm) is as flat."""
 
@@ -66,7 +66,7 @@ class PlacedVehicle:
     hidden: int = 0
     """What must be got at when building or debugging, and only is once the part itself is taken out."""
     awkward_mm: float = 0.0
-    """What parts on edge, parts in the air and parts that would tip count, in mm of wire."""
+    """What parts on edge, in the air, on blocks to print, and parts that would tip count, in mm of wire."""
 
     @property
     def order(self) -> tuple[Faults, int, float]:
@@ -331,12 +331,14 @@ def _judged(run: PlanningRun, built: BuiltTrain, packing: Packing) -> _Judged:
 
 
 def _awkward(built: BuiltTrain, packing: Packing) -> float:
-    """Return what a maker likes less about how parts lie, in mm of wire: on edge, in the air, or tipping."""
+    """Return what a maker likes less about how parts lie, in mm of wire."""
     bare = replace(built, placements=packing.placements, harness=Harness(), fastenings=())
     stuck = [one for one in packing.placements if one.carried_by == ITS_MOUNT and in_the_air(bare, one)]
     on_edge = [one for one in packing.placements if _on_edge(built.train.need(one.need), one)]
+    printed = [one for one in packing.placements if one.shelf is not None and one.shelf.kind == "block"]
     tipping = [one for one in packing.placements if not one.steady]
-    return IN_THE_AIR * len(stuck) + ON_EDGE * len(on_edge) + TIPPING * len(tipping)
+    told = ((IN_THE_AIR, stuck), (ON_EDGE, on_edge), (PRINTED, printed), (TIPPING, tipping))
+    return sum(each * len(those) for each, those in told)
 
 
 def _on_edge(need: Need, place: Placement) -> bool:
