@@ -52,14 +52,11 @@ class BodyRooms:
         return cls(labels, (space.frame.edges(0), space.frame.edges(1), space.frame.edges(2)))
 
     @classmethod
-    def as_wires_lie(
-        cls, vehicle: Vehicle, removed: frozenset[str], one_mm: float, all_mm: float
-    ) -> BodyRooms:
-        """Return the rooms in which a wire of one diameter (mm) gets about, with what is close to them.
+    def as_wires_lie(cls, map_: VehicleMap, one_mm: float, all_mm: float) -> BodyRooms:
+        """Return the rooms of a map in which a wire of one diameter (mm) gets about, with what is close.
 
         They are parted where a bundle of the other diameter, that of all wires, does not get through.
         """
-        map_ = VehicleMap.of(vehicle.name, vehicle, (), removed)
         labels, narrows = parted_where_narrow(
             map_.room(one_mm, ()),
             map_.free,

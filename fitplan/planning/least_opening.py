@@ -16,7 +16,7 @@ import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -26,20 +26,21 @@ from fitplan.model.holes import opened, passage_of
 from fitplan.model.proposed import LeastOpening
 from fitplan.model.solids import Box
 from fitplan.model.train import TrainVehicle
-from fitplan.model.vehicle import Hole, Vehicle, built_in_name
+from fitplan.model.vehicle import Hole, built_in_name
 from fitplan.packing.vehicle.body_support import carrying
 from fitplan.packing.vehicle.possible_spots import possible_spots
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.body_rooms import BodyRooms, words_for
 from fitplan.planning.fit_table import may_go
 from fitplan.planning.hole_candidates import HoleCandidate, gaps_of, hole_candidates
+from fitplan.planning.joined_rooms import Node, RoomLink
 from fitplan.planning.liked_holes import apart, end_of, in_order
 from fitplan.planning.room_links import room_links
 from fitplan.planning.run_state import PlanningRun
-from fitplan.planning.wire_bound import BoundNet, Node, RoomLink, WireRooms
+from fitplan.planning.wire_bound import BoundNet, WireRooms
 from fitplan.routing.map.bundles import bundle_diameter
 from fitplan.routing.map.ends import resolve
-from fitplan.routing.map.vehicle_map import REACH_MM
+from fitplan.routing.map.vehicle_map import REACH_MM, VehicleMap
 from fitplan.units import PITCH
 
 MOST_SETS = 4000
@@ -305,17 +306,19 @@ class OpeningSearch:
         key = (entry.name, removed)
         if key not in self._bodies:
             vehicle = entry.vehicle
-            rooms = self._rooms(vehicle, removed)
             gaps = tuple(gap for brick in sorted(removed) for gap in gaps_of(vehicle, brick))
-            links = tuple(room_links(entry, opened(vehicle, gaps), rooms))
+            clear_for = None
+            if self.kind == "wires":
+                map_ = VehicleMap.of(vehicle.name, vehicle, (), removed)
+                rooms = BodyRooms.as_wires_lie(map_, self._everywhere_mm, self._together_mm)
+                clear_for = partial(map_.clear_for, diameters=tuple(self.diameters.values()))
+            else:
+                of_kind = BodyRooms.in_cells if self.kind == "cells" else BodyRooms.in_voxels
+                rooms = of_kind(vehicle, removed)
+            links = tuple(room_links(entry, opened(vehicle, gaps), rooms, clear_for))
             candidates = hole_candidates(vehicle, removed, rooms)
             self._bodies[key] = _Body(rooms, gaps, links, candidates)
         return self._bodies[key]
-
-    def _rooms(self, vehicle: Vehicle, removed: frozenset[str]) -> BodyRooms:
-        if self.kind == "wires":
-            return BodyRooms.as_wires_lie(vehicle, removed, self._everywhere_mm, self._together_mm)
-        return (BodyRooms.in_cells if self.kind == "cells" else BodyRooms.in_voxels)(vehicle, removed)
 
     @cached_property
     def _everywhere_mm(self) -> float:

@@ -18,29 +18,9 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TypeAlias
 
+from fitplan.planning.joined_rooms import Node, RoomLink, carried_as_laid, too_narrow
 from fitplan.planning.least_crossing import least_crossing
-from fitplan.routing.map.bundles import bundle_diameter, through_rectangle
-from fitplan.routing.map.circle_packing import Rectangle, cannot_hold, most_in_rectangle
-from fitplan.routing.map.port_room import passage
-
-Node: TypeAlias = tuple[str, int | str]
-"""A room of a vehicle, by number, or one of its ends: ``front`` or ``rear`` as the train runs."""
-
-
-@dataclass(frozen=True)
-class RoomLink:
-    """What joins two nodes.
-
-    ``openings``: width and height in mm of each hole; None: as many conductors as may be, as over a coupling.
-    ``abreast``: whether bundles are counted on to lie side by side in it.
-    """
-
-    ends: tuple[Node, Node]
-    name: str = ""
-    openings: tuple[tuple[float, float], ...] | None = None
-    abreast: bool = False
 
 
 @dataclass(frozen=True)
@@ -224,10 +204,10 @@ class WireRooms:
             others = [link for link in mine if link not in cut]
             parted = _Joined(others)
             crossing = [net.outer_mm for net in group if self._must_cross(net, rooms, home, parted)]
-            if crossing and (why := _too_narrow(cut, crossing)):
+            if crossing and (why := too_narrow(cut, crossing)):
                 return why
             if self.as_laid and any(
-                wires and not _carried_as_laid(cut, wires)
+                wires and not carried_as_laid(cut, wires)
                 for wires in (crossing, *self._wherever_they_lie(rooms, home, group, cut, parted))
             ):
                 return "what wants through is not known to go through as it is laid"
@@ -343,58 +323,3 @@ def _cuts(links: Sequence[RoomLink]) -> list[tuple[RoomLink, ...]]:
     for ends in dict.fromkeys(frozenset(link.ends) for link in narrow):
         found[tuple(link for link in narrow if frozenset(link.ends) == ends)] = None
     return list(found)
-
-
-def _too_narrow(cut: Sequence[RoomLink], diameters: Sequence[float]) -> str:
-    """Say that holes together do not carry so many conductors; empty when that is not proved."""
-    holes = [hole for link in cut for hole in link.openings or ()]
-    names = " and ".join(dict.fromkeys(link.name for link in cut))
-    if len(holes) == 1:
-        proof = cannot_hold(Rectangle(*holes[0]), diameters)
-        return f"{len(diameters)} conductors at the least want through {names}: {proof}" if proof else ""
-    most = sum(most_in_rectangle(*hole, min(diameters)) for hole in holes)
-    if most >= len(diameters):
-        return ""
-    return f"{len(diameters)} conductors at the least want through {names}, which carry at most {most}"
-
-
-def _carried_as_laid(cut: Sequence[RoomLink], diameters: Sequence[float]) -> bool:
-    """Tell whether holes together carry conductors as these are laid: of several, each the thickest.
-
-    What is opened carries one bundle with ease: more beside it take long to be laid.
-    """
-    holes = [(hole, link) for link in cut for hole in link.openings or ()]
-    thickest = max(diameters)
-    left = sorted(diameters, reverse=True)
-    if len(holes) == 1 and not holes[0][1].abreast:
-        ((hole, link),) = holes
-        return passage(*hole, left).holds if _leads_out(link) else bundle_diameter(left) <= min(hole)
-    for hole, link in holes:
-        if _leads_out(link):
-            carried = through_rectangle(*hole, thickest)
-        elif link.abreast:
-            carried = _in_bundles(hole, left)
-        else:
-            bundled = (n for n in range(len(left), 0, -1) if bundle_diameter([thickest] * n) <= min(hole))
-            carried = next(bundled, 0)
-        left = left[carried:]
-    return not left
-
-
-def _in_bundles(hole: tuple[float, float], diameters: Sequence[float]) -> int:
-    """Return how many conductors, the first first, go through a hole as round bundles side by side."""
-    high, left = sorted(hole)
-    carried, first, bundle_mm = 0, 0, 0.0
-    while carried < len(diameters):
-        thicker = bundle_diameter(diameters[first : carried + 1])
-        if thicker <= min(high, left):
-            carried, bundle_mm = carried + 1, thicker
-        elif first < carried:
-            left, first = left - bundle_mm, carried
-        else:
-            break
-    return carried
-
-
-def _leads_out(link: RoomLink) -> bool:
-    return any(isinstance(node[1], str) for node in link.ends)

@@ -7,8 +7,9 @@ import random
 
 import pytest
 
+from fitplan.planning.joined_rooms import RoomLink
 from fitplan.planning.least_crossing import least_crossing
-from fitplan.planning.wire_bound import BoundNet, RoomLink, WireRooms
+from fitplan.planning.wire_bound import BoundNet, WireRooms
 
 
 def _area(nets: list[tuple[float, list[str]]], sides: dict[str, bool]) -> int:

@@ -34,6 +34,19 @@ def _behind_a_slit() -> Train:
     return replace(train, vehicles=(loco, replace(wagon, vehicle=replace(wagon.vehicle, body=body))))
 
 
+def _behind_a_post(*, removable: bool = False, gap: float = 0.6, nets: int = 8) -> Train:
+    """Return a train with a post that leaves 3 mm of the width of the wagon's front hole of 8 × 6.4 mm."""
+    train = _walled(nets=nets)
+    loco, wagon = train.vehicles
+    (port,) = (one for one in wagon.vehicle.ports if one.out == "+x")
+    x, y = port.box.low[0], port.box.low[1]
+    post = Box((x - gap - 3.2, y + 3.0, 19.2), (x - gap, y + 9.0, 38.4))
+    solid = BodySolid(post, "removable", "post") if removable else BodySolid(post, "fixed")
+    bricks = (Removable("post", 0.5),) if removable else ()
+    vehicle = replace(wagon.vehicle, body=(*wagon.vehicle.body, solid), removables=bricks)
+    return replace(train, vehicles=(loco, replace(wagon, vehicle=vehicle)))
+
+
 def _placed(train: Train) -> BuiltTrain:
     places = (("one", "loco", (30.0, 12.0, 19.2)), ("two", "wagon", (20.0, 11.0, 19.2)))
     placements = tuple(
@@ -71,6 +84,45 @@ def test_a_hole_inside_is_counted_on_for_a_round_bundle(nets: int, holes: int) -
     first = next(openings(search, set())).opening
     assert search.bound == 1.0
     assert first.cost == holes
+
+
+@pytest.mark.parametrize(
+    ("gap", "nets", "cost"),
+    [
+        (0.6, 9, 0.0),  # two, one, two… of 1.3 mm in rows 0.98 mm apart: 3 × 6.2 mm
+        (0.6, 13, 1.0),  # their cross-sections are nine tenths of it
+        (1.2, 13, 1.0),
+        (1.3, 13, 0.0),  # so far behind all of them turn aside before it
+    ],
+)
+def test_what_covers_a_port_is_no_way_that_is_counted_on(gap: float, nets: int, cost: float) -> None:
+    """Thirteen go through the hole, and not through what the post leaves of it; nothing of it is proved."""
+    train = _behind_a_post(gap=gap, nets=nets)
+    wires = {f"w{n}": 1.3 for n in range(nets)}
+    search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), wires)
+    for likely in (search.likely, search.likely_at_home):
+        first = next(likely.sets())
+        assert first.cost == cost
+        assert {kind.name.split()[-1] for kind in first.kinds} == ({"wagon"} if cost else set())
+    assert (search.bound, search.shut) == (0.0, "")
+
+
+def test_what_covers_a_port_may_be_taken_out() -> None:
+    """A post of less than a hole costs: then all of the hole is counted on."""
+    train = _behind_a_post(removable=True, nets=13)
+    wires = {f"w{n}": 1.3 for n in range(13)}
+    search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), wires)
+    first = next(search.likely.sets())
+    assert (first.cost, first.bricks, first.kinds) == (0.5, frozenset({("wagon", "post")}), ())
+
+
+def test_a_thin_wire_turns_aside_where_a_thick_one_does_not() -> None:
+    """Two of 2.4 mm go through what is left, a third does not, whatever goes beside them."""
+    for thick, opened in ((2, False), (3, True)):
+        train = _behind_a_post(gap=1.0, nets=8)
+        wires = {f"w{n}": 2.4 if n < thick else 1.0 for n in range(8)}
+        search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), wires)
+        assert bool(next(search.likely.sets()).kinds) is opened
 
 
 def test_parts_are_first_counted_on_where_they_were_put() -> None:

@@ -17,8 +17,9 @@ from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.solids import Box
 from fitplan.model.train import Train, TrainVehicle
 from fitplan.model.vehicle import BodySolid, Port
+from fitplan.planning.joined_rooms import RoomLink
 from fitplan.planning.run import plan_train
-from fitplan.planning.wire_bound import BoundNet, RoomLink, WireRooms
+from fitplan.planning.wire_bound import BoundNet, WireRooms
 from fitplan.surface import read_train
 from fitplan.units import STUD
 from fitplan.verify import verify
