@@ -38,11 +38,14 @@ class BodyRooms:
         Coordinates of the cell faces along each axis, in mm, ascending.
     narrows
         Where rooms are joined, but not for all wires; none where things are proved.
+    lying
+        (x, y, z) uint32, rooms without what is close to them: where wires themselves are; None: the same.
     """
 
     labels: NDArray[np.uint32]
     faces: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
     narrows: tuple[Narrow, ...] = ()
+    lying: NDArray[np.uint32] | None = None
 
     @classmethod
     def in_voxels(cls, vehicle: Vehicle, removed: frozenset[str]) -> BodyRooms:
@@ -65,9 +68,9 @@ class BodyRooms:
             all_mm,
             map_.frame.pitch,
         )
+        lying, frame = labels.copy(), map_.frame
         grow(labels, map_.free, NEAR_ENDS)
-        frame = map_.frame
-        return cls(labels, (frame.edges(0), frame.edges(1), frame.edges(2)), narrows)
+        return cls(labels, (frame.edges(0), frame.edges(1), frame.edges(2)), narrows, lying)
 
     @classmethod
     def in_cells(cls, vehicle: Vehicle, removed: frozenset[str]) -> BodyRooms:
@@ -98,16 +101,23 @@ class BodyRooms:
         return np.where(inside, self.labels[x, y, z], np.uint32(0))
 
     def behind(self, port: Port) -> frozenset[int]:
-        """Return the rooms that a port leads to: those in it, and those at its two ends."""
+        """Return the rooms that a port leads to: those in it, and those at its two ends.
+
+        Past a slit that no wire passes it leads nowhere, close as the room beyond may be.
+        """
         axis = axis_of(port.out)
         by = [_TOUCH if k == axis else -_TOUCH for k in range(3)]
         low = [value - more for value, more in zip(port.box.low, by, strict=True)]
         high = [value + more for value, more in zip(port.box.high, by, strict=True)]
-        return self.within(Box((low[0], low[1], low[2]), (high[0], high[1], high[2])), 0.0)
+        box = Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+        return self._touching(self.labels if self.lying is None else self.lying, box, 0.0)
 
     def within(self, box: Box, more: float) -> frozenset[int]:
         """Return the rooms that a box touches, grown by so much (mm) on every side."""
-        found = np.unique(self.labels[_touched(self.faces, box, more)])
+        return self._touching(self.labels, box, more)
+
+    def _touching(self, labels: NDArray[np.uint32], box: Box, more: float) -> frozenset[int]:
+        found = np.unique(labels[_touched(self.faces, box, more)])
         return frozenset(int(room) for room in found if room)
 
     def span(self, room: int, axis: int) -> tuple[float, float]:

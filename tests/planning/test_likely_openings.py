@@ -125,6 +125,36 @@ def test_a_thin_wire_turns_aside_where_a_thick_one_does_not() -> None:
         assert bool(next(search.likely.sets()).kinds) is opened
 
 
+def test_past_a_slit_a_port_leads_nowhere() -> None:
+    """A post leaves 3 mm of a hole before a closed pocket, and on its other side half a millimetre.
+
+    Past that, and through 0.8 mm before the post, the room is close to the hole; no wire gets there.
+    """
+    train = _walled()
+    loco, wagon = train.vehicles
+    (old,) = (one for one in wagon.vehicle.ports if one.out == "+x")
+    (x, y, z), (far, side, top) = old.box.low, old.box.high
+    port = replace(old, box=Box((x, y - 0.5, z), (far, side, top)))
+    post = Box((x - 4.0, y, z), (x - 0.8, y + 5.0, 38.4))
+    pocket = (
+        Box((x - 8.0, side, z), (x, side + 4.0, top + 3.2)),
+        Box((x - 8.0, y + 5.0, z), (x - 4.0, side, top + 3.2)),
+        Box((x - 4.0, y + 5.0, top), (x, side, top + 3.2)),
+    )
+    body = (
+        *wagon.vehicle.body,
+        BodySolid(port.box, "free"),
+        *(BodySolid(box, "fixed") for box in (post, *pocket)),
+    )
+    ports = tuple(port if one is old else one for one in wagon.vehicle.ports)
+    vehicle = replace(wagon.vehicle, body=body, ports=ports)
+    train = replace(train, vehicles=(loco, replace(wagon, vehicle=vehicle)))
+    search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), {"w0": 1.3, "w1": 1.3})
+    first = next(search.likely_at_home.sets())
+    assert {kind.name.split()[-1] for kind in first.kinds} == {"wagon"}
+    assert (search.bound, search.shut) == (0.0, "")
+
+
 def test_parts_are_first_counted_on_where_they_were_put() -> None:
     """Beside the other one a part would need no hole; it was put into the loco, five wires of 1.3 mm away."""
     train = _walled(wall=BodySolid(WALL, "fixed"), nets=5)
