@@ -60,6 +60,29 @@ def test_the_worst_place_counts_and_what_does_not_meet_there_gets_on() -> None:
     assert met([1.0] * 6, []) == ()
 
 
+@pytest.mark.parametrize(
+    ("beside", "room", "told"),
+    [
+        (1, 4, ()),
+        (1, 3, (("q", 2),)),
+        (1, 1, (("q", 0),)),
+        (2, 1, (("q", 0),)),  # the other port's own are more than that
+    ],
+)
+def test_what_is_led_on_through_another_port_counts_there(
+    beside: int, room: int, told: tuple[tuple[str, int], ...]
+) -> None:
+    """Three conductors of "q" pass "p" as well, which is given some; all come by "r" of the other end."""
+    out = [Portal("n", 1, k) for k in range(beside + 3)]
+    into = [Portal("n", 0, k) for k in range(beside + 3)]
+    ports = {portal: "p" if k < beside else "q" for k, portal in enumerate(out)} | dict.fromkeys(into, "r")
+    segments = [Segment("n", "a", *ends) for ends in zip(into, out, strict=True)]
+    runs = [SimpleNamespace(name=f"n {k}", diameter=1.0) for k in range(len(out))]
+    conflict = Conflict("p", tuple(run.name for run in runs), len(runs), room)
+    done: Any = SimpleNamespace(runs=runs, outcome=SimpleNamespace(conflicts=(conflict,)))
+    assert getting_on(done, segments, ports) == told
+
+
 def hole(name: str) -> Any:
     return SimpleNamespace(name=name)
 

@@ -57,8 +57,12 @@ def room_wanted(
 def getting_on(
     done: LaidSegments, segments: Sequence[Segment], passed: Mapping[Portal, str]
 ) -> tuple[tuple[str, int], ...]:
-    """Return the ports whose conductors meet where they have too little room, and how many would have it."""
+    """Return the ports whose conductors meet where they have too little room, and how many would have it.
+
+    They may meet in another port of the same end, where its opening is all of the way on from theirs.
+    """
     through: dict[str, list[str]] = {}
+    coupling = {port: portal.coupling for portal, port in passed.items()}
     for run, segment in zip(done.runs, segments, strict=True):
         for node in (segment.start, segment.end):
             if isinstance(node, Portal):
@@ -66,14 +70,18 @@ def getting_on(
     thick = {run.name: run.diameter for run in done.runs}
     most = {port: len(runs) for port, runs in through.items()}
     for conflict in done.outcome.conflicts:
-        if isinstance(conflict.where, str):
-            continue
         for port, runs in through.items():
             meet = [thick[name] for name in conflict.runs if name in runs]
             others = [thick[name] for name in conflict.runs if name not in runs]
-            fit = len(meet)
-            while fit and bundle_diameter([*others, *meet[:fit]]) > conflict.room + 1e-9:
-                fit -= 1
-            if len(meet) > 1:
+            if isinstance(conflict.where, str):
+                # What is given to a port goes through it, and what comes from the other end is to go there.
+                if conflict.where == port or coupling.get(conflict.where) != coupling[port]:
+                    continue
+                fit = min(max(int(conflict.room) - len(others), 0), len(meet))
+            else:
+                fit = len(meet)
+                while fit and bundle_diameter([*others, *meet[:fit]]) > conflict.room + 1e-9:
+                    fit -= 1
+            if len(meet) > 1 or isinstance(conflict.where, str):
                 most[port] = min(most[port], len(runs) - len(meet) + fit)
     return tuple((port, count) for port, count in most.items() if count < len(through[port]))
