@@ -45,8 +45,8 @@ ENOUGH = 2
 lose nothing but what was lost before."""
 
 IN_THE_AIR, ON_EDGE, PRINTED, TIPPING = 60.0, 60.0, 60.0, 30.0
-"""What a part that touches nothing, one on edge, a block to print under one, and one that tape or a strap keeps
-from tipping count beside wire (mm; common practice, no source)."""
+"""What a part that touches nothing, one on edge, a block to print under one, and one that tape or a strap
+keeps from tipping count beside wire (mm; common practice, no source)."""
 _AS_FLAT = 1.0
 """So much higher (mm) is as flat."""
 

@@ -21,6 +21,7 @@ from fitplan.report.lists.orientation import orientation
 from fitplan.report.lists.parted_leads import parted_leads
 from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.lists.result_lists import assembly_list
+from fitplan.report.lists.standing import AS_BUILT, Standing, standing_words
 from fitplan.report.lists.wording import colour_word, counted, end_word, millimetres, resistor_at, runs_word
 
 StepKind: TypeAlias = Literal["part", "wires", "other"]
@@ -62,6 +63,8 @@ class BuildStep:
         it goes in without that.
     hand
         What is in the hand.
+    stands
+        Whether nothing of it is left to do, since it is built already.
     """
 
     number: int
@@ -74,6 +77,7 @@ class BuildStep:
     lift: float | None
     hand: str
     words: str
+    stands: bool = False
 
 
 def build_sequence(plan: Plan) -> tuple[BuildStep, ...]:
@@ -104,11 +108,13 @@ def order_words(plan: Plan) -> str:
     undone = "nothing is undone" if not work.undone else f"{counted(work.undone, 'step')} undone"
     iron = counted(work.iron_inside, "joint") if work.iron_inside else "none"
     proof = "no order of the parts does better" if work.proved else "another order may do better"
-    short = "; ".join(
-        f"wire {wire} lacks {millimetres(lack)} to be joined outside" for wire, lack in work.short
-    )
-    return (
-        f"In this order {undone}; soldered inside a vehicle: {iron}; {proof}.{f' {short}.' if short else ''}"
+    lacking = (f"wire {wire} lacks {millimetres(lack)} to be joined outside" for wire, lack in work.short)
+    short = f"{'; '.join(lacking)}." if work.short else ""
+    change = standing_words(plan)
+    return " ".join(
+        said
+        for said in (f"In this order {undone}; soldered inside a vehicle: {iron}; {proof}.", short, change)
+        if said
     )
 
 
@@ -131,6 +137,7 @@ class _Wording:
             for word in article.serves
         }
         self.load_before = self._closes_over_a_board()
+        self.standing = Standing.of(plan)
 
     def steps(self) -> tuple[BuildStep, ...]:
         """Return all steps."""
@@ -167,9 +174,11 @@ class _Wording:
             entry = self.entries[step.parts]
             moves, lift = entry.moves, _lift(self.plan, entry.vehicle, entry.opening, entry.moves)
         kind: StepKind = "part" if step.act == "place" else "wires" if step.wires else "other"
-        hand, words = self._words(step)
+        hand, words = self._words(self.standing.left(step))
+        stands = self.standing.holds(step)
+        words = f"{AS_BUILT}{words}" if stands else f"{words}{self.standing.told(step)}"
         vehicle = "" if step.spot == "table" else step.vehicle
-        return BuildStep(step.number, kind, step.act, needs, laid, vehicle, moves, lift, hand, words)
+        return BuildStep(step.number, kind, step.act, needs, laid, vehicle, moves, lift, hand, words, stands)
 
     def _words(self, step: WorkStep) -> tuple[str, str]:
         """Return what is in the hand, and what is done."""

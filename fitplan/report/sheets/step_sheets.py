@@ -61,6 +61,8 @@ def step_sheets(pad: Pad, plan: Plan) -> None:
             page = pad.page
             page.rect(x, y, wide, high, Pen("soft", 0.2))
             page.rect(x + 2.0, y + 2.0, 3.4, 3.4, Pen("ink", 0.3))
+            if said.stands:
+                page.path([(x + 2.6, y + 3.7), (x + 3.4, y + 4.7), (x + 5.0, y + 2.6)], Pen("ink", 0.4))
             title = f"{said.number}  {said.vehicle or 'the table'}"
             page.text(x + 7.0, y + 4.9, fitted(title, 3.4, wide - 9, True), 3.4, bold=True)
             if step.act == "place" and step.parts in entries:
