@@ -11,6 +11,7 @@ import pytest
 from fitplan.model.part import Mount, Part
 from fitplan.model.placed import NOTHING, Placement
 from fitplan.model.solids import Box, Cylinder, Place, Solid, pose_named
+from fitplan.packing.access.way_in import assembly_order
 from fitplan.packing.vehicle.lowering import Carried
 from fitplan.packing.vehicle.shelves import with_shelves
 
@@ -31,6 +32,7 @@ def _padded(place: Placement, *pads: tuple[int, int, int, int, int, int]) -> tup
     found, *_ = with_shelves(BODY, frozenset(), [place], [Carried("eye", 0, "shelf", pads=pads)])
     assert found.shelf is not None
     assert not [text for text in wrong(BODY, found) if "touch" in text or "runs into" in text]
+    assert not assembly_order(BODY, (found,)).blocked  # it does not lie in its own pad
     return found.shelf.boxes
 
 

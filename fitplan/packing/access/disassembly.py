@@ -59,11 +59,15 @@ class Disassembly:
         self.names = frozenset(self.placements)
         self.openings = {opening.name: opening for opening in ways_into(vehicle, removed)}
         self.parts = {need: part_rows(placement) for need, placement in self.placements.items()}
-        self.shelves = {
-            need: rows_of(box for one in placement.shelf.boxes if (box := box_in_tenths(one, True)))
-            for need, placement in self.placements.items()
-            if placement.shelf is not None
-        }
+        # Rounded inwards for the part on it: a pad is as thick as the gap, and no part lies in its own.
+        self.shelves, self._under = (
+            {
+                need: rows_of(box for one in placement.shelf.boxes if (box := box_in_tenths(one, outward)))
+                for need, placement in self.placements.items()
+                if placement.shelf is not None
+            }
+            for outward in (True, False)
+        )
         self.removed = removed
         self._against: dict[tuple[str, str, str], Rows] = {}
         self._answers: dict[tuple[frozenset[str], str], dict[frozenset[str], Moves | None]] = {}
@@ -122,7 +126,7 @@ class Disassembly:
     def _find(self, group: frozenset[str], others: frozenset[str], opening: Opening) -> Moves | None:
         if len(group) == 1 and not others:
             (need,) = group
-            shelf = self.shelves.get(need, self.parts[need][:0])
+            shelf = self._under.get(need, self.parts[need][:0])
             return _alone(self.vehicle, self.removed, opening, self.parts[need].tobytes(), shelf.tobytes())
         members = sorted(group)
         forbidden = [self.forbidden(need, "", opening.name) for need in members]
@@ -142,7 +146,7 @@ class Disassembly:
         key = (need, other, "" if other else opening)
         if key not in self._against:
             standing = [self.parts[other] if other else self.body(opening)]
-            shelf = self.shelves.get(other or need)
+            shelf = self.shelves.get(other) if other else self._under.get(need)
             if shelf is not None:
                 standing.append(shelf)
             self._against[key] = forbidden_offsets(self.parts[need], np.concatenate(standing))
