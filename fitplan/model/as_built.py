@@ -219,6 +219,28 @@ class Rework:
 NO_REWORK = Rework()
 
 
+@dataclass(frozen=True)
+class Standing:
+    """What stays as it was built: wires by number, parts by need with what carries them, splices by name."""
+
+    wires: frozenset[int] = frozenset()
+    parts: frozenset[str] = frozenset()
+    splices: frozenset[str] = frozenset()
+
+    @classmethod
+    def of(cls, before: AsBuilt, rework: Rework) -> Standing:
+        """Return what a plan leaves of what was built; nothing of a new train."""
+        undone = {(one.thing, one.name) for one in rework.changes}
+        wires = [one for one in before.wires if ("wire", str(one.number)) not in undone]
+        return cls(
+            frozenset(number for one in wires for number in (one.number, one.second) if number),
+            frozenset(
+                one.need for one in before.parts if not undone & {("part", one.need), ("addition", one.need)}
+            ),
+            frozenset(one.name for one in before.splices if ("splice", one.name) not in undone),
+        )
+
+
 def same_point(one: Sequence[float], other: Sequence[float], hair_mm: float = HAIR_MM) -> bool:
     """Return whether two points are the same but for rounding."""
     return all(abs(a - b) <= hair_mm for a, b in zip(one, other, strict=True))

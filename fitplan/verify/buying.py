@@ -64,7 +64,9 @@ def check_buying(plan: Plan, sheet: Tally) -> None:
 
 def _owned(plan: Plan, sheet: Tally) -> None:
     """Check that what is there already lies in the drawer or on a spool, and is no more than is wanted."""
-    drawer, spools = dict(plan.built.train.owned.parts), plan.built.train.wiring.spools
+    drawer, spools = Counter(dict(plan.built.train.owned.parts)), plan.built.train.wiring.spools
+    stands, laid = _built_in(plan)
+    drawer.update(stands)
     taken: Counter[str] = Counter()
     wire = 0.0
     for one in plan.buying:
@@ -72,13 +74,31 @@ def _owned(plan: Plan, sheet: Tally) -> None:
             sheet.problem("buying", one.name, "takes more from the drawer than is wanted", one.owned)
         if one.name.startswith("stranded wire"):
             wire += one.owned
-        elif one.owned:
+        elif one.part:
             taken[one.part] += int(one.owned)
+        elif one.owned > (one.needed if stands or laid else 0.0) + _ALLOWED_M:
+            sheet.problem("buying", one.name, "is told to be there, and more than is built in", one.owned)
     for part, count in taken.items():
         if count > drawer.get(part, 0):
             sheet.problem("buying", part, f"takes {count} from a drawer with {drawer.get(part, 0)}", count)
-    if wire > sum(spool.metres for spool in spools) + _ALLOWED_M:
+    if wire > sum(spool.metres for spool in spools) + laid + _ALLOWED_M:
         sheet.problem("buying", "wire", "takes more from the spools than is on them", wire, "m")
+
+
+def _built_in(plan: Plan) -> tuple[Counter[str], float]:
+    """Return which parts stand as built, leads as bought with them, and how many metres of wire do.
+
+    What is told of them is held against what was built elsewhere (`kept`).
+    """
+    built, before = plan.built, plan.built.train.as_built
+    undone = {(one.thing, one.name) for one in plan.rework.changes}
+    there = {one.need for one in before.parts if ("part", one.need) not in undone}
+    parts = Counter(one.part.id for one in built.placements if one.need in there)
+    numbers = {one.number for one in before.wires if ("wire", str(one.number)) not in undone}
+    numbers |= {one.second for one in before.wires if one.second and one.number in numbers}
+    wires = [wire for wire in built.harness.wires if wire.number in numbers]
+    parts.update(wire.lead.part_id for wire in wires if wire.lead and not wire.inside and not wire.lead.own)
+    return parts, sum(from_the_spool(built, wire)[0] for wire in wires if wire.lead is None) / 1000
 
 
 def _metres(plan: Plan, sheet: Tally) -> None:

@@ -18,7 +18,8 @@ from fitplan.model.placed import TAPE_WIDTH
 from fitplan.model.train import ADDED_WAGON
 from fitplan.model.wired import Splice, Wire, WireEnd
 from fitplan.workbench.heat_shrink import resistor_sleeve, sleeve_for
-from fitplan.workbench.owned import less_what_is_owned
+from fitplan.workbench.owned import less_what_is_owned, less_what_stands
+from fitplan.workbench.standing import standing_train
 
 _SPOILT_SHARE = 0.15
 """Share of contacts and sleeves that are spoilt (common practice, no source)."""
@@ -31,8 +32,17 @@ _CONTACTS: dict[PinJoint, str] = {"crimp": "crimp contact", "header": "socket co
 
 
 def buying_list(built: BuiltTrain, outcomes: Iterable[Outcome]) -> tuple[Article, ...]:
-    """Return everything to have for a plan, grouped by shop."""
-    found = [
+    """Return everything to have for a plan, grouped by shop; what stands as it was built is there already."""
+    found = [*_taken(built), *_asked_for(outcomes), *_coming_out(built)]
+    if (there := standing_train(built)) is not None:
+        found = list(less_what_stands(found, _taken(there)))
+    found = list(less_what_is_owned(found, built.train.owned, built.train.wiring.spools))
+    return tuple(sorted(found, key=lambda article: SHOPS.index(article.shop)))
+
+
+def _taken(built: BuiltTrain) -> list[Article]:
+    """Return everything that a train takes to build."""
+    return [
         *_parts(built),
         *_couplings(built),
         *_contacts_at_pins(built),
@@ -43,11 +53,7 @@ def buying_list(built: BuiltTrain, outcomes: Iterable[Outcome]) -> tuple[Article
         *_wire(built),
         *_bricks(built),
         *_workshop(built),
-        *_asked_for(outcomes),
-        *_coming_out(built),
     ]
-    found = list(less_what_is_owned(found, built.train.owned, built.train.wiring.spools))
-    return tuple(sorted(found, key=lambda article: SHOPS.index(article.shop)))
 
 
 def _parts(built: BuiltTrain) -> Iterator[Article]:

@@ -31,12 +31,30 @@ def less_what_is_owned(
     return tuple(found)
 
 
+def less_what_stands(articles: Iterable[Article], there: Iterable[Article]) -> Iterator[Article]:
+    """Yield the articles with what stands as built, as the user has it: nothing of that is bought.
+
+    Which connector pair lies at a coupling is not written down with what is built: it stays in the list.
+    """
+    stand = {(one.shop, one.name, one.part, one.unit): one.needed for one in there}
+    for one in articles:
+        have = min(stand.get((one.shop, one.name, one.part, one.unit), 0.0), one.needed)
+        if have and one.unit == "pair":
+            yield replace(one, note=f"{one.note}; one is built in: buy it if it is another")
+        elif have:
+            left = (one.needed - have) / one.needed
+            spare = one.spare * left if one.unit == "m" or not left else one.spare
+            yield replace(one, owned=have, spare=spare)
+        else:
+            yield one
+
+
 def _with_drawer(articles: Iterable[Article], drawer: dict[str, int]) -> Iterator[Article]:
     for one in articles:
-        have = min(drawer.get(one.part, 0), int(one.needed + one.spare)) if one.part else 0
+        have = min(drawer.get(one.part, 0), int(one.needed + one.spare - one.owned)) if one.part else 0
         if have:
             drawer[one.part] -= have
-            one = replace(one, owned=float(have))
+            one = replace(one, owned=one.owned + have)
         yield one
 
 

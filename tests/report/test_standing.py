@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from fitplan.model.as_built import AsBuilt
+from fitplan.model.as_built import AsBuilt, Standing
 from fitplan.model.plan import Plan
-from fitplan.report.lists.build_sequence import BuildStep, build_sequence, order_words
-from fitplan.report.lists.standing import AS_BUILT, Standing
+from fitplan.report.lists.build_sequence import BuildStep, build_sequence
+from fitplan.report.lists.order_words import order_words
+from fitplan.report.lists.standing import AS_BUILT, standing_of
 from fitplan.workbench.as_built import as_built_of, rework_of
 from tests.report.sample import sample_plan
 
@@ -32,7 +33,7 @@ def test_of_a_new_train_nothing_stands() -> None:
     plan = sample_plan()
     assert not any(step.stands for step in build_sequence(plan))
     assert "as built" not in order_words(plan)
-    assert Standing.of(plan) == Standing(frozenset(), frozenset(), frozenset())
+    assert standing_of(plan) == Standing()
 
 
 def test_of_a_train_that_is_built_all_stands_but_what_is_done_each_time() -> None:

@@ -17,11 +17,18 @@ from fitplan.model.ways_in import Moves
 from fitplan.model.wired import Wire, WireEnd
 from fitplan.model.work import EndOf, WorkStep
 from fitplan.report.lists.leading_words import drawn_out, led_through, part_led
+from fitplan.report.lists.order_words import order_words
 from fitplan.report.lists.orientation import orientation
 from fitplan.report.lists.parted_leads import parted_leads
 from fitplan.report.lists.plan_list import PlanList
 from fitplan.report.lists.result_lists import assembly_list
-from fitplan.report.lists.standing import AS_BUILT, Standing, standing_words
+from fitplan.report.lists.standing import (
+    AS_BUILT,
+    left_of,
+    standing_of,
+    stands,
+    what_stands_of,
+)
 from fitplan.report.lists.wording import colour_word, counted, end_word, millimetres, resistor_at, runs_word
 
 StepKind: TypeAlias = Literal["part", "wires", "other"]
@@ -100,24 +107,6 @@ def sequence_list(plan: Plan) -> PlanList:
     )
 
 
-def order_words(plan: Plan) -> str:
-    """Return what is known of the order, in a sentence."""
-    work = plan.work
-    if not work.steps:
-        return ""
-    undone = "nothing is undone" if not work.undone else f"{counted(work.undone, 'step')} undone"
-    iron = counted(work.iron_inside, "joint") if work.iron_inside else "none"
-    proof = "no order of the parts does better" if work.proved else "another order may do better"
-    lacking = (f"wire {wire} lacks {millimetres(lack)} to be joined outside" for wire, lack in work.short)
-    short = f"{'; '.join(lacking)}." if work.short else ""
-    change = standing_words(plan)
-    return " ".join(
-        said
-        for said in (f"In this order {undone}; soldered inside a vehicle: {iron}; {proof}.", short, change)
-        if said
-    )
-
-
 class _Wording:
     """Words all steps of a plan."""
 
@@ -137,7 +126,7 @@ class _Wording:
             for word in article.serves
         }
         self.load_before = self._closes_over_a_board()
-        self.standing = Standing.of(plan)
+        self.there = standing_of(plan)
 
     def steps(self) -> tuple[BuildStep, ...]:
         """Return all steps."""
@@ -174,11 +163,11 @@ class _Wording:
             entry = self.entries[step.parts]
             moves, lift = entry.moves, _lift(self.plan, entry.vehicle, entry.opening, entry.moves)
         kind: StepKind = "part" if step.act == "place" else "wires" if step.wires else "other"
-        hand, words = self._words(self.standing.left(step))
-        stands = self.standing.holds(step)
-        words = f"{AS_BUILT}{words}" if stands else f"{words}{self.standing.told(step)}"
+        hand, words = self._words(left_of(step, self.there))
+        built = stands(step, self.there)
+        words = f"{AS_BUILT}{words}" if built else f"{words}{what_stands_of(step, self.there)}"
         vehicle = "" if step.spot == "table" else step.vehicle
-        return BuildStep(step.number, kind, step.act, needs, laid, vehicle, moves, lift, hand, words, stands)
+        return BuildStep(step.number, kind, step.act, needs, laid, vehicle, moves, lift, hand, words, built)
 
     def _words(self, step: WorkStep) -> tuple[str, str]:
         """Return what is in the hand, and what is done."""

@@ -12,7 +12,9 @@ from fitplan.report.drawings.pdf import fitted, wrapped
 from fitplan.report.drawings.scene import body_edges
 from fitplan.report.drawings.step_drawing import step_drawing
 from fitplan.report.drawings.work_drawing import work_drawing
-from fitplan.report.lists.build_sequence import build_sequence, order_words
+from fitplan.report.lists.build_sequence import build_sequence
+from fitplan.report.lists.order_words import order_words
+from fitplan.report.lists.standing import left_of, standing_of
 from fitplan.report.lists.wording import sentence, shorten
 from fitplan.report.sheets.pad import EDGE, Pad
 
@@ -47,6 +49,7 @@ def step_sheets(pad: Pad, plan: Plan) -> None:
     firsts = range(0, len(steps), ACROSS)
     lines = [LINE * max(map(len, texts[first : first + ACROSS])) for first in firsts]
     laid: frozenset[int] = frozenset()
+    there = standing_of(plan)
     below, picture_high = 0, 0.0
     for row_number, first in enumerate(firsts):
         if not below:
@@ -72,7 +75,7 @@ def step_sheets(pad: Pad, plan: Plan) -> None:
                     page.place(picture, x + 1.5, y + 6.5)
             else:
                 body = edges.get(step.vehicle, [])
-                picture = work_drawing(plan, step, body, laid, wide - 3, picture_high)
+                picture = work_drawing(plan, left_of(step, there), body, laid, wide - 3, picture_high)
                 page.place(picture, x + 1.5, y + 6.5)
             for number, words in enumerate(text):
                 page.text(x + 2.0, y + 10.5 + picture_high + number * LINE, words, BODY)
