@@ -287,12 +287,13 @@ class OpeningSearch:
         train = self.built.train
         bodies = {entry.name: self._body(entry, _names(out, entry.name)) for entry in train.vehicles}
         links = [link for body in bodies.values() for link in body.links]
-        for ahead, behind in itertools.pairwise(bodies):
-            links.append(RoomLink(((ahead, "rear"), (behind, "front"))))
+        links += [RoomLink(((a, "rear"), (b, "front"))) for a, b in itertools.pairwise(bodies)]
         kinds: dict[HoleKindThere, list[tuple[str, HoleCandidate]]] = {}
+        outside = {(next(iter(bodies)), "front"), (next(reversed(bodies)), "rear")}  # no wire ends there
         for entry in self._vehicles():
             for one in bodies[entry.name].candidates:
-                kinds.setdefault(_kind_of(entry, one), []).append((entry.name, one))
+                if outside.isdisjoint((kind := _kind_of(entry, one)).ends):
+                    kinds.setdefault(kind, []).append((entry.name, one))
         where, nets = self._ends(bodies, out)
         # Where nothing is proved nobody is told of rooms.
         told = {node for nodes in where.values() for node in nodes or () if self.kind != "wires"}

@@ -75,6 +75,16 @@ def test_with_room_enough_the_least_is_what_is_likely() -> None:
     assert [vehicle for vehicle, _ in first.holes] == ["loco"]
 
 
+def test_nothing_is_opened_to_where_nothing_is_wired() -> None:
+    """Where wires ran in no room though all are joined: no hole in the loco's front or the wagon's rear."""
+    train = _walled(wall=BodySolid(WALL, "fixed"))
+    search = OpeningSearch(PlanningRun.of(train, PlanOptions()), _placed(train), {"w0": 1.3, "w1": 1.3})
+    sets = [one for one in itertools.islice(search.likely_at_home.sets(), 40) if one.kinds]
+    assert sets
+    ends = {node for one in sets for kind in one.kinds for node in kind.ends}
+    assert ends.isdisjoint({("loco", "front"), ("wagon", "rear")})
+
+
 @pytest.mark.parametrize(("nets", "holes"), [(4, 1), (5, 2)])
 def test_a_hole_inside_is_counted_on_for_a_round_bundle(nets: int, holes: int) -> None:
     """Of four wires of 1.3 mm a bundle is 3.14 mm thick, of five 3.51 (equal circles, Graham 1968)."""
