@@ -250,11 +250,12 @@ def _headroom(
     state = "fresh" if severity == "stop" else "half empty"
     figure = over_fresh if severity == "stop" else over
     side = "above" if figure >= 0 else "below"
+    lies = f"{abs(figure):.2f} V {side}" if abs(figure) >= 0.005 else "no higher than"
     return Finding(
         SUBJECT,
         severity,  # type: ignore[arg-type]
         where,
-        f"with {state} cells its input lies {abs(figure):.2f} V {side} its output at peak current",
+        f"with {state} cells its input lies {lies} its output at peak current",
         round(figure, 3),
         wanted,
         "V",
