@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fitplan.model.as_built import BuiltEnd
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import OwnLeads
 from fitplan.model.part import Part
@@ -34,7 +35,7 @@ class MadeOf:
     joints: int
 
 
-def own_lead_at(built: BuiltTrain, end: WireEnd) -> OwnLeads | None:
+def own_lead_at(built: BuiltTrain, end: WireEnd | BuiltEnd) -> OwnLeads | None:
     """Return the lead that comes with the part at an end of a wire; None where none does."""
     if end.kind != "pin" or not any(
         pin.name == end.pin and pin.joint == "attached" for pin in built.pins_of(end.owner)

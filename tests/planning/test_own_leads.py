@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from importlib import resources
 from itertools import permutations
+from pathlib import Path
 
 import pytest
 
@@ -12,7 +14,7 @@ from fitplan.checks.leads import check_leads
 from fitplan.files.catalogue import read_catalogue
 from fitplan.files.plan_json import plan_from_json, plan_to_json
 from fitplan.model.built import BuiltTrain
-from fitplan.model.electrical import Lead, OwnLeads, SeriesResistor
+from fitplan.model.electrical import Conductor, Lead, OwnLeads, SeriesResistor
 from fitplan.model.needed import Need
 from fitplan.model.nets import Net, PinRef
 from fitplan.model.own_leads import made_of
@@ -27,9 +29,12 @@ from fitplan.planning.run import plan_train
 from fitplan.planning.run_state import PlanningRun, PlanOptions
 from fitplan.planning.short_leads import packed_for_leads, too_short
 from fitplan.recheck import recheck
+from fitplan.routing.harness.gauges import as_thick
+from fitplan.surface import read_train
 from fitplan.verify import verify
 from fitplan.verify.buying import from_the_spool
 from fitplan.verify.leads import _fits_at
+from fitplan.workbench.as_built import as_built_of
 from tests.bench.bench_loads import variant
 from tests.packing.small_trains import block, hollow, train_of
 
@@ -237,3 +242,26 @@ def test_what_leads_do_not_join_is_laid_nearer() -> None:
     boxes = [one.bounds for one in found[0].placements]
     gaps = [max(p.low[i] - q.high[i], q.low[i] - p.high[i], 0.0) for p, q in [boxes] for i in range(3)]
     assert sum(gaps) < 30.0
+
+
+def test_a_lead_thinner_than_its_net_stays_as_built(tmp_path: Path) -> None:
+    """A lamp's own lead of AWG 28 in a ground of AWG 24: planned again, it lies as it was built."""
+    folder = resources.files("fitplan.files.gallery") / "double-deck"
+    for name in ("double-deck.yaml", "train.yaml"):
+        text = (folder / name).read_text(encoding="utf-8")
+        (tmp_path / name).write_text(text.replace("part: lamp-5mm,", "part: lamp-5mm-leads,"), "utf-8")
+    train = read_train(tmp_path / "train.yaml")
+    first = plan_train(train)
+    own = [wire for wire in first.built.harness.wires if made_of(first.built, wire).own]
+    assert {wire.awg for wire in own} == {28}
+    grounds = {wire.awg for wire in first.built.harness.wires if wire.net == "ground"}
+    assert grounds == {24, 28}
+    there = as_built_of(first)
+    again = plan_train(replace(train, as_built=there))
+    assert again.rework.changes == ()
+    thin = BuiltTrain(replace(train, as_built=there), first.built.placements, Harness(), ())
+    single = Conductor(24, 1, 1.6, 7)
+    gauges = {wire.net: single for wire in there.wires}
+    assert {wire.number for wire in as_thick(thin, gauges)} >= {wire.number for wire in own}
+    bare = replace(thin, placements=())
+    assert not {wire.number for wire in as_thick(bare, gauges)} & {wire.number for wire in own}

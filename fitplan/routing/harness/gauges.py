@@ -11,6 +11,7 @@ from fitplan.model.as_built import BuiltWire
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Conductor, Lead, OwnLeads
 from fitplan.model.nets import Net
+from fitplan.model.own_leads import own_lead_at
 from fitplan.model.part import Part
 from fitplan.model.solids import Vec
 from fitplan.model.straight_links import tree_of_links
@@ -49,10 +50,15 @@ def as_they_are(built: BuiltTrain, wished: Mapping[str, Conductor]) -> dict[str,
 
 
 def as_thick(built: BuiltTrain, gauges: Mapping[str, Conductor]) -> tuple[BuiltWire, ...]:
-    """Return what is built of wires that are thick enough."""
+    """Return what is built of wires that are thick enough; leads that parts come with are as they are."""
     there = built.train.as_built
+
+    def thick(wire: BuiltWire) -> bool:
+        own = (own_lead_at(built, end) for end in (wire.start, wire.end))
+        return wire.awg in {gauges[wire.net].awg, *(lead.awg for lead in own if lead is not None)}
+
     held = (wire for wire in there.wires if wire.number not in there.released)
-    return tuple(wire for wire in held if wire.net in gauges and gauges[wire.net].awg == wire.awg)
+    return tuple(wire for wire in held if wire.net in gauges and thick(wire))
 
 
 def _singles(built: BuiltTrain) -> list[Conductor]:
