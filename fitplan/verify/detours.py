@@ -6,7 +6,7 @@ alone. Rules, with their tolerances:
 * that way is one: free for a wire of this thickness, from end to end of the leg, through the same ports; with
   what it says to be more it is as long as the leg (0.05 mm);
 * what remains is taut: cutting its corners in steps of exact millimetres, where the straight line stays free,
-  gains no more than a tenth and 5 mm.
+  gains no more than a tenth and 5 mm; what lies as it was built is let be.
 
 That no way of another kind, round the other side of something, is shorter still is not looked at.
 """
@@ -20,6 +20,7 @@ from dataclasses import replace
 from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Vec, way_length
 from fitplan.model.wired import Detour, Leg, Wire
+from fitplan.verify.kept import same_wire
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import Site
 from fitplan.verify.wires import check_ports_met, leg_is_free, sees_along
@@ -40,7 +41,8 @@ _SHORT = 0.2
 
 def check_detours(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) -> None:
     """Check all that is told of longer ways, and that nothing is left untold."""
-    told = 0
+    told = stays = 0
+    before = {wire.number: wire for wire in built.train.as_built.wires}
     for wire in built.harness.wires:
         if (
             wire.inside
@@ -48,6 +50,9 @@ def check_detours(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) ->
             or any(leg.vehicle not in sites or len(leg.points) < 2 for leg in wire.legs)
         ):
             continue  # told where wires are checked
+        if not wire.detours and wire.number in before and same_wire(wire, before[wire.number]):
+            stays += 1
+            continue
         by_vehicle: dict[str, list[Detour]] = {}
         for entry in wire.detours:
             by_vehicle.setdefault(entry.vehicle, []).append(entry)
@@ -61,6 +66,7 @@ def check_detours(built: BuiltTrain, sites: Mapping[str, Site], sheet: Tally) ->
             shortest = _shortest(wire, leg, entries[0], sites, sheet) if entries else leg
             if shortest is not None:
                 _taut(wire, leg, shortest, sites[leg.vehicle], sheet)
+    sheet.trust("wires that stay", stays, "they lie as they were built, longer than need be or not")
     sheet.trust("reasons of longer ways", told, "their lengths are worked out, not what they were chosen for")
     laid = sum(len(wire.legs) for wire in built.harness.wires)
     sheet.trust("shortest ways of wires", laid, "a way round the other side of something is not looked for")

@@ -92,7 +92,7 @@ def _wires(built: BuiltTrain, told: Told, sheet: Tally) -> int:
             if one is None or one.change not in ways:
                 sheet.problem("as built", f"wire {was.number}", "is no more, and that is not told")
             continue
-        same = _same_wire(wire, was)
+        same = same_wire(wire, was)
         kept += same
         _as_told("wire", str(was.number), "" if same else "cut again", told, sheet)
     for number in now.keys() - {was.number for was in built.train.as_built.wires}:
@@ -100,7 +100,8 @@ def _wires(built: BuiltTrain, told: Told, sheet: Tally) -> int:
     return kept
 
 
-def _same_wire(wire: Wire, was: BuiltWire) -> bool:
+def same_wire(wire: Wire, was: BuiltWire) -> bool:
+    """Return whether a wire lies as it was built, between the same ends, and no longer."""
     ends = ((wire.start, was.start), (wire.end, was.end))
     ways = [(leg.vehicle, leg.enters, leg.leaves, len(leg.points)) for leg in wire.legs]
     return (

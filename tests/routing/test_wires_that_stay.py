@@ -5,6 +5,7 @@ Of each wire that is asked by means of its own: points every 0.2 mm against soli
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
@@ -12,10 +13,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from fitplan.model.as_built import AsBuilt, BuiltWire
+from fitplan.model.as_built import AsBuilt, BuiltPart, BuiltWire
 from fitplan.model.built import BuiltTrain
 from fitplan.model.nets import PinRef
-from fitplan.model.placed import Placement
+from fitplan.model.placed import Piece, Placement, Shelf
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Place, poses
 from fitplan.model.wired import Harness
@@ -159,6 +160,36 @@ def test_wires_give_way_to_a_new_part_where_it_stands_in_their_way(spot: tuple[s
                                                       offset=(x, y, FLOOR))))  # fmt: skip
     body = again(replace(built, placements=(*built.placements, placement)), old)
     assert kept(body, old) >= {one.number for one in there.wires} - maybe
+
+
+def test_wires_give_way_to_what_carries_a_new_part() -> None:
+    """A block nearer to their middle line than their radius; what carried it before lets them be."""
+    built, (harness, there) = TRAINS["few"], first("few")
+    outer = {wire.number: wire.outer_mm for wire in harness.wires}
+    tried = 0
+    for wire in there.wires:
+        leg = max(wire.legs, key=lambda leg: max(map(math.dist, leg.points, leg.points[1:])))
+        one, other = max(pairwise(leg.points), key=lambda piece: math.dist(*piece))
+        x, _, z = ((a + b) / 2 for a, b in zip(one, other, strict=True))
+        if abs(one[1] - other[1]) > 0.2 * abs(one[0] - other[0]):
+            continue
+        radius = outer[wire.number] / 2
+        beside = max(one[1], other[1]) + radius / 2
+        box = Box((x - 2, beside, z - 2), (x + 2, beside + 3, z + 2))
+        shelf = Shelf("block", (Piece("block", box),), 1)
+        place = Place(poses()[0], (x - 1, beside + 1, z + 2))
+        placement = Placement("new", block("new", (1.0, 1.0, 1.0)), leg.vehicle, place, "a block", shelf)
+        more = replace(built, placements=(*built.placements, placement))
+        if not through(wire, leg.vehicle, box, radius - 0.1) or through(wire, leg.vehicle, box, 0.0):
+            continue
+        tried += 1
+        assert wire.number not in kept(again(more, there), there)
+        was = BuiltPart("new", "new", leg.vehicle, place.pose.name, place.offset, shelf)
+        before = replace(there, parts=(*there.parts, was))
+        assert wire.number in kept(again(more, before), before)
+        other_shelf = replace(before, parts=(*there.parts, replace(was, on=None)))
+        assert wire.number not in kept(again(more, other_shelf), other_shelf)
+    assert tried
 
 
 def lost_with(built: BuiltTrain, there: AsBuilt) -> set[int]:

@@ -30,6 +30,7 @@ from fitplan.verify.pin_map import _kept_free
 from fitplan.verify.result import Checked, Problem, Tally, Trusted
 from fitplan.verify.scene import sites_of
 from fitplan.verify.wires import sees_along
+from fitplan.workbench.as_built import as_built_of
 
 from .lies import built_with, needs_with, problems, train_with, wire_with
 from .test_lies_in_words import CHOSEN, OTHER, with_options
@@ -228,6 +229,23 @@ def test_a_wire_with_one_leg_of_no_length_is_not_pulled_taut() -> None:
         legs[leg] = replace(WIRES[0].legs[leg], vehicle="tender")
         assert taut(wire_with(plan(), 1, legs=tuple(legs)))["taut ways"] == whole - 2
     assert taut(wire_with(plan(), 1, inside=3))["taut ways"] == whole - 2
+
+
+def test_a_wire_that_lies_as_it_was_built_need_not_be_taut() -> None:
+    """Laid round a bow it says why; as it was built it is let be, unless it lies another way now."""
+    whole, leg = plan(), WIRES[0].legs[0]
+    first, *others = leg.points
+    bow = (first, (42.0, 15.0, 32.3), *others)
+    slack = wire_with(whole, 1, legs=(replace(leg, points=bow), *WIRES[0].legs[1:]), detours=())
+
+    def loose(made: Plan) -> list[str]:
+        sheet = Tally()
+        check_detours(made.built, sites_of(made.built), sheet)
+        return [one.message for one in sheet.report().problems if "does not say why" in one.message]
+
+    assert len(loose(slack)) == 1
+    assert loose(train_with(slack, as_built=as_built_of(slack))) == []
+    assert len(loose(train_with(slack, as_built=as_built_of(whole)))) == 1
 
 
 # -- straight pieces of wires, and wishes ------------------------------------------------------------------

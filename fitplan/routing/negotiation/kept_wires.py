@@ -132,12 +132,7 @@ class _Standing:
         self._diameters = diameters
         self.couplings: dict[Portal, CouplingPorts] = {}
         self._order = {entry.name: number for number, entry in enumerate(self._train.vehicles)}
-        self._fresh = {
-            name: _solid_rows(
-                [one for one in built.placements if one.vehicle == name and not self._as_it_was(one)]
-            )
-            for name in self._order
-        }
+        self._fresh = {name: self._fresh_in(name) for name in self._order}
 
     def stands(self, wire: BuiltWire) -> bool:
         """Return whether nothing keeps a wire from staying."""
@@ -189,10 +184,22 @@ class _Standing:
 
     # -- inside ------------------------------------------------------------------------------------------
 
+    def _fresh_in(self, vehicle: str) -> Floats:
+        """Return (n, 6) boxes in mm of what was not there when wires were laid."""
+        here = [one for one in self._built.placements if one.vehicle == vehicle]
+        parts = _solid_rows([one for one in here if not self._as_it_was(one)])
+        shelves = _shelf_rows([one for one in here if not self._carried_as_it_was(one)])
+        return np.concatenate([parts, shelves])
+
     def _as_it_was(self, placement: Placement) -> bool:
         """Return whether a part stays and is no larger than it was when wires were laid beside it."""
         measured = self._train.measured.date(f"outline of {as_measured_id(placement.part.id)}")
         return not measured and self._stays(placement)
+
+    def _carried_as_it_was(self, placement: Placement) -> bool:
+        """Return whether what carries a part was there when wires were laid beside it."""
+        there = self._train.as_built.part(placement.need)
+        return self._stays(placement) and there is not None and there.on == placement.shelf
 
     def _stays(self, placement: Placement) -> bool:
         there = self._train.as_built.part(placement.need)
@@ -364,6 +371,12 @@ def _solid_rows(placements: Sequence[Placement]) -> Floats:
     """Return (n, 6) boxes in mm that hold what parts fill and always keep clear."""
     solids = [one.place.move_solid(solid) for one in placements for solid in one.part.envelope]
     return np.array(list(part_boxes(solids)), dtype=np.float64).reshape(-1, 6) / TENTHS
+
+
+def _shelf_rows(placements: Sequence[Placement]) -> Floats:
+    """Return (n, 6) boxes in mm of what carries parts."""
+    boxes = [box for one in placements if one.shelf is not None for box in one.shelf.boxes]
+    return np.array([(*box.low, *box.high) for box in boxes], dtype=np.float64).reshape(-1, 6)
 
 
 def _any_inside(points: Floats, boxes: Floats, more_mm: float) -> bool:
