@@ -20,7 +20,7 @@ from fitplan.model.work import HELD_LENGTHS, EndOf, Lifted, WorkStep
 from fitplan.verify.closed_round import Cuts
 from fitplan.verify.distance import line_to_shape
 from fitplan.verify.scene import Site
-from fitplan.verify.shapes import Shape
+from fitplan.verify.shapes import Shape, eroded
 from fitplan.verify.sliding import STATES_IN_THE_WAY
 from fitplan.verify.work_ends import end_of, ends_at, is_built_in
 
@@ -221,14 +221,5 @@ def _ahead_of(points: tuple[Vec, ...], at: Vec) -> list[Vec]:
 
 def _deep(start: Vec, end: Vec, shape: Shape) -> bool:
     """Return whether a line runs into a shape, and does not only rub along it."""
-    box = shape.bounds
-    low = [a + _RUB for a in box.low]
-    high = [b - _RUB for b in box.high]
-    if any(a >= b for a, b in zip(low, high, strict=True)):
-        return False
-    count = max(2, math.ceil(math.dist(start, end) / 0.5))
-    for step in range(1, count):
-        point = [a + step / count * (b - a) for a, b in zip(start, end, strict=True)]
-        if all(a < v < b for a, v, b in zip(low, point, high, strict=True)):
-            return True
-    return False
+    inner = eroded(shape, _RUB)
+    return inner is not None and line_to_shape(start, end, inner) <= 0.0

@@ -28,6 +28,7 @@ Floats = NDArray[np.float64]
 _Sight = tuple[Floats, Floats, dict[str, NDArray[np.bool_]]]
 _MOUTH_MM = 3.0
 """A wire's end is taken with tweezers so far inside of a port (common practice, no source)."""
+_HAIR_MM = 1e-6
 _STEP_MM = 3.0
 """A wire may leave its way at points so far apart."""
 
@@ -227,8 +228,21 @@ def _close(way: Sequence[Vec]) -> Floats:
 
 
 def _crossed(points: Floats, pin: Vec, rows: Rows, names: NDArray[np.str_]) -> dict[str, NDArray[np.bool_]]:
-    """Return by name from which points a box of that name lies across the line to a pin, where any does."""
+    """Return by name from which points boxes of that name lie across the line to a pin, where any do.
+
+    A line along the seam of two boxes is in neither, but a hair to either side it is in one.
+    """
     at = np.array(pin)
+    if not (points == at).any():
+        return _met(points, at, rows, names)
+    one, other = (_met(points + hair, at + hair, rows, names) for hair in (_HAIR_MM, -_HAIR_MM))
+    return {name: one[name] & other[name] for name in one.keys() & other.keys()}
+
+
+def _met(
+    points: Floats, at: NDArray[np.float64], rows: Rows, names: NDArray[np.str_]
+) -> dict[str, NDArray[np.bool_]]:
+    """Return by name from which points a box of that name lies across the line to another point."""
     low, high = rows[:, :3] / TENTHS, rows[:, 3:] / TENTHS
     least, most = np.minimum(points.min(axis=0), at), np.maximum(points.max(axis=0), at)
     beside = ((low <= most) & (high >= least)).all(axis=1)

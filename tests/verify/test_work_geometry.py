@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from fitplan.model.solids import DIRECTIONS, Box, Direction, Vec, axis_of, is_forward, way_length
-from fitplan.verify.shapes import shape_of
+from fitplan.verify.shapes import Disc, Prism, shape_of
 from fitplan.verify.work_hanging import _behind, _deep
 from fitplan.verify.work_tools import _tool
 
@@ -90,3 +90,15 @@ def test_a_line_rubs_along_a_box_or_runs_into_it(axis: int) -> None:
     assert not _deep(turned(0.0, 15.0, 10.25), turned(30.0, 15.0, 10.25), thin)
     thicker = shape_of(Box(turned(10.0, 10.0, 10.0), turned(20.0, 20.0, 10.6)))
     assert _deep(turned(0.0, 15.0, 10.3), turned(30.0, 15.0, 10.3), thicker)
+
+
+ROUND = [(5.7, True), (5.74, True), (5.76, False), (5.9, False), (6.1, False)]
+
+
+@pytest.mark.parametrize(("beside", "deep"), ROUND)
+def test_how_deep_a_line_runs_into_a_round_is_measured_from_its_round_side(beside: float, deep: bool) -> None:
+    """Along a cylinder of 6 mm radius it rubs up to 0.25 mm deep, however deep in the box round it."""
+    round_ = Prism(0, Disc((14.0, 30.0), 6.0), 124.7, 134.2)
+    y, z = 14.0 - 0.6 * beside, 30.0 + 0.8 * beside
+    assert _deep((100.0, y, z), (160.0, y, z), round_) == deep
+    assert _deep((160.0, y, z), (100.0, y, z), round_) == deep
