@@ -84,6 +84,12 @@ def _kind(site: Site, part: PlacedPart, shelf: Shelf, sheet: Tally) -> None:
         sheet.problem("shelf", site.name, message, shelf.studs, "studs")
     if shelf.steady != part.placement.steady:
         sheet.problem("shelf", site.name, f"what carries {part.name} is said to be steady, or not, otherwise")
+    hull = site.vehicle.hull
+    for piece in shelf.pieces:
+        sides = ((hull.low[i] - piece.box.low[i], piece.box.high[i] - hull.high[i]) for i in range(3))
+        if (out := max(map(max, sides))) > NEAR:
+            message = f"what carries {part.name} stands {out:.2f} mm out of the hull"
+            sheet.problem("shelf", site.name, message, out, "mm")
     for piece in shelf.pieces if made else ():
         grown = Box(
             (piece.box.low[0] - NEAR, piece.box.low[1] - NEAR, piece.box.low[2] - NEAR),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from fitplan.model.part import Mount, Part
@@ -11,7 +12,8 @@ from fitplan.model.placed import NOTHING, SHELF_WORDS, TAPE_MM2_PER_G, Piece, Pl
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.vehicle import BodySolid, Opening, Window
 from fitplan.packing.vehicle.lowering import Carried
-from fitplan.packing.vehicle.shelves import with_shelves
+from fitplan.packing.vehicle.posts import broadened
+from fitplan.packing.vehicle.shelves import _beyond, with_shelves
 
 from .small_trains import hollow
 from .test_additions import wrong
@@ -109,6 +111,28 @@ def test_a_block_thinner_than_a_stud_is_found(wide: float, wrongly: bool) -> Non
         shelf=Shelf("block", (Piece("block", Box((25.0, 18, 19.2), (25.0 + wide, 30, 40.0))),), 0),
     )  # fmt: skip
     assert any("thinner than a stud" in text for text in wrong(BODY, place)) is wrongly
+
+
+@pytest.mark.parametrize(("beside", "out"), [(0.0, False), (0.005, False), (0.4, True)])
+def test_a_block_out_of_the_hull_is_found(beside: float, out: bool) -> None:
+    low, high = BODY.hull.high[0] - 7.8 + beside, BODY.hull.high[0] + beside
+    block = Shelf("block", (Piece("block", Box((low, 18, 19.2), (high, 30, 40.0))),), 0)
+    place = replace(board(20.0), carried_by=SHELF_WORDS["block"], shelf=block)
+    assert any("out of the hull" in text for text in wrong(BODY, place)) is out
+
+
+def test_a_block_is_widened_inside_the_vehicle_alone() -> None:
+    """Under a thin part at the very front: up to a stud's width backwards, not out of the nose."""
+    bearing = np.array([[0, 0, 0, 800, 480, 192]], dtype=np.int64)
+    room = (770, 180, 192, 798, 300, 305)
+    inside = np.array(list(_beyond((0, 0, 0, 800, 480, 600))), dtype=np.int64)
+    loose = broadened(room, bearing, np.zeros((0, 6), dtype=np.int64))
+    held = broadened(room, bearing, inside)
+    assert loose is not None
+    assert held is not None
+    assert (loose[0], loose[3]) == (745, 823)
+    assert (held[0], held[3]) == (722, 800)
+    assert held[1:3] + held[4:] == room[1:3] + room[4:]
 
 
 def test_what_carries_a_part_already_stays() -> None:

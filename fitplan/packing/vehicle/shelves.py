@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
+from fitplan.lattice.boxes import hull_in_tenths
 from fitplan.model.facts import mass_of, sideways_n
 from fitplan.model.placed import NOTHING, SHELF_WORDS, Piece, Placement, Shelf
 from fitplan.model.solids import Box, Cylinder, Solid
@@ -27,6 +28,7 @@ from fitplan.packing.vehicle.snug_pads import snug
 from fitplan.packing.vehicle.support import borne_by, cut_to, from_above, middle_of, stands
 from fitplan.packing.vehicle.wall_tape import tape_on_a_wall
 
+_FAR = 100_000
 TAPED_MOST_G = 20.0
 """Tape holds a part that would tip up to so much (common practice, no source)."""
 
@@ -90,7 +92,8 @@ def with_shelves(
                 steady = bearing is not None and stands(middle_of(part.boxes), borne_by(bearing, part.boxes))
                 shelf = replace(shelf, steady=steady)
             if shelf.kind == "block":
-                taken = [*taken_of(vehicle, removed), *part.boxes, *part.own_room, *part.around]
+                beyond = _beyond(hull_in_tenths(vehicle))
+                taken = [*taken_of(vehicle, removed), *part.boxes, *part.own_room, *part.around, *beyond]
                 shelf = _broad(shelf, part, (rest.shelf, *([bearing] if bearing else ())), below, taken)
                 steady = shelf is not None and shelf.steady
         elif not rest.steady:
@@ -140,6 +143,15 @@ def _broad(
         if wide is not None:
             return replace(block, pieces=(Piece("block", in_mm(wide)),))
     return None
+
+
+def _beyond(hull: IntBox) -> Iterator[IntBox]:
+    """Yield what lies ahead of, behind and beside a vehicle."""
+    for axis in (0, 1):
+        for low, high in ((-_FAR, hull[axis]), (hull[axis + 3], _FAR)):
+            edges = [-_FAR, -_FAR, -_FAR, _FAR, _FAR, _FAR]
+            edges[axis], edges[axis + 3] = low, high
+            yield (edges[0], edges[1], edges[2], edges[3], edges[4], edges[5])
 
 
 def _moved(place: Placement, solids: Sequence[Solid]) -> Iterator[IntBox]:
