@@ -199,9 +199,15 @@ def test_a_new_wall_half_a_millimetre_thick_is_never_missed() -> None:
 
 def test_only_parts_that_are_not_as_they_were_stand_in_the_way_anew(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
-        "fitplan.routing.negotiation.kept_wires._solid_rows", lambda some: [one.need for one in some]
+        "fitplan.routing.negotiation.kept_wires._solid_rows",
+        lambda some: np.array([one.need for one in some], dtype=object),
+    )
+    monkeypatch.setattr(
+        "fitplan.routing.negotiation.kept_wires._shelf_rows",
+        lambda some: np.array([f"under {one.need}" for one in some], dtype=object),
     )
     monkeypatch.setattr(_Standing, "_as_it_was", lambda self, one: one.need in ("p", "q"))
+    monkeypatch.setattr(_Standing, "_carried_as_it_was", lambda self, one: one.need == "p")
     placements = [
         SimpleNamespace(need=need, vehicle=vehicle)
         for need, vehicle in (("p", "a"), ("new", "a"), ("q", "b"), ("other", "b"), ("moved", "a"))
@@ -209,7 +215,12 @@ def test_only_parts_that_are_not_as_they_were_stand_in_the_way_anew(monkeypatch:
     train = SimpleNamespace(vehicles=[SimpleNamespace(name=name) for name in "abc"])
     built: Any = SimpleNamespace(placements=placements, train=train)
     standing: Any = _Standing(built, [], {}, frozenset(), {})
-    assert standing._fresh == {"a": ["new", "moved"], "b": ["other"], "c": []}
+    fresh = {name: rows.tolist() for name, rows in standing._fresh.items()}
+    assert fresh == {
+        "a": ["new", "moved", "under new", "under moved"],
+        "b": ["other", "under q", "under other"],
+        "c": [],
+    }
 
 
 def test_pieces_that_no_coupling_has_room_to_join_are_no_task(monkeypatch: pytest.MonkeyPatch) -> None:

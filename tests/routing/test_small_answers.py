@@ -150,7 +150,12 @@ def test_what_passes_each_port_is_told_once() -> None:
     twice = replace(
         built.harness, stretches=(*built.harness.stretches, replace(built.harness.stretches[0], wires=(4,)))
     )
-    assert {one.vehicle: one.wires for one in port_loads(built, twice, maps)} == {
+    reaching_in = {one.vehicle: one.wires for one in port_loads(built, twice, maps)}
+    assert reaching_in == {"loco": (1, 3), "wagon": (1, 3)}  # it ends inside
+    fourth = next(one for one in twice.wires if one.number == 4)
+    out = replace(fourth, legs=tuple(replace(leg, leaves="rear hole") for leg in fourth.legs))
+    going = replace(twice, wires=tuple(out if one is fourth else one for one in twice.wires))
+    assert {one.vehicle: one.wires for one in port_loads(built, going, maps)} == {
         "loco": (1, 3, 4),
         "wagon": (1, 3),
     }

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fitplan.model.as_built import BuiltEnd
 from fitplan.model.copper import awg_ohm_per_m
 from fitplan.model.electrical import Conductor, Lead, OwnLeads
 from fitplan.model.nets import Net, PinRef
@@ -273,8 +274,9 @@ def test_what_is_built_goes_before_what_is_wished_where_it_is_thicker(awg: int, 
 
 
 def test_of_what_is_built_wires_as_thick_as_wanted_stay_unless_released() -> None:
+    end = BuiltEnd("splice", "S1")
     wires = tuple(
-        SimpleNamespace(net=net, awg=awg, number=k)
+        SimpleNamespace(net=net, awg=awg, number=k, start=end, end=end)
         for k, (net, awg) in enumerate([("n", 22), ("n", 22), ("n", 26), ("m", 22), ("gone", 22)])
     )
     built = built_of({}, as_built=SimpleNamespace(wires=wires, released=frozenset({1})))
