@@ -99,7 +99,9 @@ def _with_own(built: BuiltTrain, wire: Wire, ends: Sequence[WireEnd], rooms: dic
     """
     leads = [lead for end in ends if (lead := own_lead_at(built, end)) is not None]
     far = wire.end if ends[0] is wire.start else wire.start
-    if len(ends) == 1 and leads[0].end != "bare" and leads[0].end in _taken_at(built, far):
+    before = next((one.cut_mm for one in built.train.as_built.wires if one.number == wire.number), math.inf)
+    whole = before >= leads[0].length_mm - 1e-6  # what was cut once is not as it was bought
+    if len(ends) == 1 and whole and leads[0].end != "bare" and leads[0].end in _taken_at(built, far):
         own = leads[0]
         as_bought = Lead("bare", own.end, (own.length_mm,), own.awg, own.outer_mm, own.bend_mm)
         placement = built.placement(ends[0].owner)

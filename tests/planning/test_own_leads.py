@@ -13,6 +13,7 @@ import pytest
 from fitplan.checks.leads import check_leads
 from fitplan.files.catalogue import read_catalogue
 from fitplan.files.plan_json import plan_from_json, plan_to_json
+from fitplan.model.as_built import AsBuilt, BuiltEnd, BuiltLeg, BuiltWire
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Conductor, Lead, OwnLeads, SeriesResistor
 from fitplan.model.needed import Need
@@ -22,9 +23,9 @@ from fitplan.model.part import Part, PinJoint
 from fitplan.model.placed import Placement
 from fitplan.model.plan import Plan
 from fitplan.model.solids import Box, Place, pose_named
-from fitplan.model.wired import Harness, Leg, Wire, WireEnd
+from fitplan.model.wired import BoughtLead, Harness, Leg, Wire, WireEnd
 from fitplan.packing.vehicle.packing import Packing
-from fitplan.planning.ready_made import _fits
+from fitplan.planning.ready_made import _fits, _with_own
 from fitplan.planning.run import plan_train
 from fitplan.planning.run_state import PlanningRun, PlanOptions
 from fitplan.planning.short_leads import packed_for_leads, too_short
@@ -265,3 +266,36 @@ def test_a_lead_thinner_than_its_net_stays_as_built(tmp_path: Path) -> None:
     assert {wire.number for wire in as_thick(thin, gauges)} >= {wire.number for wire in own}
     bare = replace(thin, placements=())
     assert not {wire.number for wire in as_thick(bare, gauges)} & {wire.number for wire in own}
+
+
+@pytest.mark.parametrize(("before", "whole"), [(None, True), (200.0, True), (50.0, False)])
+def test_a_lead_that_was_cut_once_is_not_laid_whole_again(
+    before: float | None, whole: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A lead of 200 mm with its socket on lies whole where 50 mm are wanted; cut to that, it stays so."""
+    catalogue = read_catalogue()
+    built = _built({"lamp": catalogue["lamp-5mm-leads"], "brain": catalogue["controller-compact-5v-pins"]})
+    lamp, brain = (need.candidates[0] for need in built.train.needs)
+    ends = [
+        WireEnd("pin", name, pin.name, "v", (10.0, 10.0, 20.0), 0.0)
+        for name, pin in (
+            ("lamp", next(one for one in lamp.pins if one.joint == "attached")),
+            ("brain", next(one for one in brain.pins if one.joint == "header")),
+        )
+    ]
+    wire = replace(_wire(built, 50.0), start=ends[0], end=ends[1], awg=28, outer_mm=1.2)
+    if before is not None:
+        joints = tuple(BuiltEnd("pin", end.owner, end.pin) for end in ends)
+        leg = BuiltLeg("v", wire.legs[0].points)
+        there = BuiltWire(1, "n", "RD", 28, before, *joints, (leg,))
+        built = replace(built, train=replace(built.train, as_built=AsBuilt(wires=(there,))))
+    asked = []
+
+    def as_bought(_built: BuiltTrain, given: Wire, part: str, *_: object) -> Wire:
+        asked.append(part)
+        return replace(given, cut_mm=200.0, lead=BoughtLead(part, 200.0, "v", None))
+
+    monkeypatch.setattr("fitplan.planning.ready_made._as_lead", as_bought)
+    made = _with_own(built, wire, [ends[0]], {})
+    assert asked == (["lamp-5mm-leads"] if whole else [])
+    assert made.cut_mm == (200.0 if whole else 50.0)
