@@ -72,7 +72,7 @@ def _places(
 ) -> Iterator[PairDrawnIn]:
     """Yield the places behind a port that take a pair, the nearest to the port's middle first."""
     shape = built.train.vehicle(vehicle).vehicle
-    port = next((one for one in shape.ports if one.name == port_name), None)
+    port = shape.port(port_name)
     if port is None or not passes(pair, port.opening):
         return
     hull = np.array(hull_in_tenths(shape))

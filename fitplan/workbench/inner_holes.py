@@ -199,7 +199,7 @@ class InnerHoles:
         return "" if is_open_side(self._body.vehicle, opening) else opening
 
     def _port(self, name: str) -> Port | None:
-        return next((one for one in self._body.vehicle.ports if one.name == name), None)
+        return self._body.vehicle.port(name)
 
     def rings_with(self, lids: frozenset[str]) -> ClosedRings:
         """Return what is closed round while these lids are off."""

@@ -75,7 +75,7 @@ class Surroundings:
     def mouths_clear(self, strand: Strand, opened: str, inside: frozenset[str]) -> bool:
         """Return whether tweezers get to the inner mouths of the ports that a strand goes through."""
         for knot in (strand.first, strand.last):
-            port = next((one for one in self._of.vehicle.ports if one.name == knot[1]), None)
+            port = self._of.vehicle.port(knot[1])
             if knot[0] != "port" or port is None:
                 continue
             axis = axis_of(port.out)

@@ -72,16 +72,12 @@ def port_loads(built: BuiltTrain, harness: Harness, maps: Mapping[str, VehicleMa
         What the harness was laid in, by vehicle.
     """
     wires = {wire.number: wire for wire in harness.wires}
-    going: dict[tuple[str, str], set[int]] = {}
+    # Not by stretches: a wire that only reaches into a hole on its way inside does not go through it.
+    passing: dict[tuple[str, str], set[int]] = {}
     for wire in harness.wires:
         for leg in wire.legs:
-            for name in {leg.enters, leg.leaves} - {""}:
-                going.setdefault((leg.vehicle, name), set()).add(wire.number)
-    passing: dict[tuple[str, str], set[int]] = {}
-    for stretch in harness.stretches:
-        # A wire that only reaches into a hole on its way inside does not go through it.
-        if numbers := going.get((stretch.vehicle, stretch.port), set()) & set(stretch.wires):
-            passing.setdefault((stretch.vehicle, stretch.port), set()).update(numbers)
+            for name in filter(None, (leg.enters, leg.leaves)):
+                passing.setdefault((leg.vehicle, name), set()).add(wire.number)
     found = []
     for (vehicle, name), numbers in passing.items():
         port = next(one for one in built.train.vehicle(vehicle).vehicle.ports if one.name == name)
