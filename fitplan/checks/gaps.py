@@ -1,13 +1,13 @@
 """Drawings that cannot be so: windows and ports over brick, wheels above the floor, rooms that are not drawn.
 
 Straight ways out are tried over the whole of a gap, from its inner to its outer face; bricks that may be
-taken out, or are, do not count. A wheel may lie in the brick of a floor, where wells are seldom drawn; above
-it it would stand where parts and wires lie.
+taken out, or are, do not count, but where wires of the plan pass one that stays in. A wheel may lie in the
+brick of a floor, where wells are seldom drawn; above it it would stand where parts and wires lie.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,6 +37,7 @@ def check_gaps(built: BuiltTrain) -> Outcome:
     """Tell windows and ports that are mostly brick, wheels above the floor, and rooms that are not drawn."""
     gauge = built.train.track.gauge
     found = list(_over_brick([one for entry in built.train.vehicles for one in _shut(built, entry)]))
+    found += [one for entry in built.train.vehicles for one in _through_bricks(built, entry)]
     found += [one for entry in built.train.vehicles for one in _wheels_above_floor(entry, gauge)]
     found += [one for entry in built.train.vehicles for one in _not_drawn(entry)]
     return Outcome(SUBJECT, tuple(found))
@@ -56,6 +57,53 @@ def _not_drawn(entry: TrainVehicle) -> Iterator[Finding]:
             f"{drawing_advice(room)}; where nothing is to lie there, with `state: outside`",
             "room with something drawn below it and on its four sides, or on three and above",
         )
+
+
+def _through_bricks(built: BuiltTrain, entry: TrainVehicle) -> Iterator[Finding]:
+    """Yield the ports that wires pass and a brick stands in that may come out, and does not in this plan."""
+    vehicle, every = entry.vehicle, {brick.name for brick in entry.vehicle.removables}
+    stay = every - _out_of(built, entry.name)
+    for port in vehicle.ports if stay else ():
+        if (entry.name, port.name) not in _passed(built):
+            continue
+        open_share = blocked_share(vehicle, port.box, port.out)
+        share = blocked_share(vehicle, port.box, port.out, every - stay)
+        if open_share > LIMIT or share <= LIMIT:
+            continue
+        bricks = [
+            brick
+            for brick in sorted(stay)
+            if blocked_share(vehicle, port.box, port.out, every - {brick}) > open_share + _TINY
+        ]
+        many = len(bricks) > 1
+        yield Finding(
+            SUBJECT,
+            "caution",
+            f"{entry.name}, {port.name}",
+            f"{listed(bricks)}, which may come out, {'stand' if many else 'stands'} in {share:.0%} of the "
+            f"port {port.name} of {entry.name}, and the plan leads wires through",
+            round(share, 3),
+            LIMIT,
+            "of the gap",
+            f"take {listed(bricks)} out of {entry.name}, or put {'some' if many else 'one'} with a gap there",
+            "straight ways through the gap",
+        )
+
+
+def _out_of(built: BuiltTrain, vehicle: str) -> set[str]:
+    """Return the removable bricks that are out of a vehicle in a plan, or were before."""
+    out = {name for rebuild in built.rebuilds if rebuild.vehicle == vehicle for name in rebuild.remove}
+    opening = built.opening.remove if built.opening is not None and built.opening.planned else ()
+    return out | {name for home, name in (*opening, *built.train.as_built.bricks_out) if home == vehicle}
+
+
+def _passed(built: BuiltTrain) -> set[tuple[str, str]]:
+    """Return the ports that wires of the plan pass, each with its vehicle."""
+    return {
+        place
+        for one in built.harness.crossings
+        for place in ((one.ahead, one.port_ahead), (one.behind, one.port_behind))
+    }
 
 
 def _wheels_above_floor(entry: TrainVehicle, gauge: float) -> Iterator[Finding]:
@@ -123,11 +171,7 @@ _USES = {"window": "looks out", "port": "leads a wire"}
 def _shut(built: BuiltTrain, entry: TrainVehicle) -> Iterator[_Shut]:
     vehicle = entry.vehicle
     missed = {need.looks for need in built.train.needs if built.placement(need.name) is None}
-    passed = {
-        place
-        for one in built.harness.crossings
-        for place in ((one.ahead, one.port_ahead), (one.behind, one.port_behind))
-    }
+    passed = _passed(built)
     for kind, named in (("window", vehicle.windows), ("port", vehicle.ports)):
         for one in named:
             share = blocked_share(vehicle, one.box, one.out)
@@ -188,8 +232,16 @@ def shut_window(vehicle: Vehicle, name: str, need: Need) -> str:
     return ""
 
 
-def blocked_share(vehicle: Vehicle, box: Box, out: Direction) -> float:
-    """Return the share of a gap through which no straight way leads out."""
+def blocked_share(
+    vehicle: Vehicle, box: Box, out: Direction, removed: Collection[str] | None = None
+) -> float:
+    """Return the share of a gap through which no straight way leads out.
+
+    Parameters
+    ----------
+    removed
+        The removable bricks that are out; None: all that there are.
+    """
     axis = axis_of(out)
     low, high = box.low[axis], box.high[axis]
     thick = high - low
@@ -199,6 +251,7 @@ def blocked_share(vehicle: Vehicle, box: Box, out: Direction) -> float:
     points = spread(box.with_span(axis, inner, inner), WAYS)
     towards = np.zeros_like(points)
     towards[:, axis] = 1.0 if is_forward(out) else -1.0
-    removable = frozenset(brick.name for brick in vehicle.removables)
-    hits = first_hits(points, towards, body_obstacles(vehicle, removable))
+    if removed is None:
+        removed = {brick.name for brick in vehicle.removables}
+    hits = first_hits(points, towards, body_obstacles(vehicle, frozenset(removed)))
     return float((hits.distance < thick - 1e-6).mean())

@@ -8,10 +8,12 @@ import pytest
 
 from fitplan.checks.gaps import blocked_share, check_gaps, shut_window, wheels_above_floor
 from fitplan.checks.places import check_places, widening
+from fitplan.model.as_built import AsBuilt
 from fitplan.model.built import BuiltTrain
+from fitplan.model.found import Finding
 from fitplan.model.needed import Need
 from fitplan.model.part import Mount, Part
-from fitplan.model.placed import Placement
+from fitplan.model.placed import Placement, Rebuild
 from fitplan.model.solids import Box, Cylinder, Direction, Place, pose_named
 from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid, Port, Vehicle, Wheels, Window
@@ -174,3 +176,32 @@ def test_a_window_that_is_drawn_as_brick_is_why_nothing_looks_out() -> None:
     assert told.remedy == advice
     (both,) = check_places(plan.built, plan.unplaced, (OFFER,)).findings
     assert both.remedy == f"{advice} where that is open as built; else {widening(OFFER)}"
+
+
+def test_a_brick_that_stays_in_a_port_is_told_where_wires_pass() -> None:
+    """One that may come out and fills the port of a wire; out, or where no wire goes, it is let be."""
+    brick = "grille"
+    van = hollow("van", 10, 6, 6, removable=((brick, Box((72.0, 16.0, 19.2), (80.0, 32.0, 28.8)), 1.0),))
+    loco = hollow("loco", 10, 6, 6)
+    gap = Box((72.0, 20.0, 19.2), (80.0, 28.0, 25.6))
+    holes = [BodySolid(gap, "free"), *(one for one in van.body if one.state == "removable")]
+    van = replace(van, body=(*(one for one in van.body if one.state != "removable"), *holes))
+    train = train_of((loco, van), ())
+    passing = Crossing("J1", "loco", "van", "rear hole", "front hole", (1,), 1.3, 20.0, 30.0, "", 20.0, False)
+    built = BuiltTrain(train, (), Harness(crossings=(passing,)), ())
+
+    def told(made: BuiltTrain) -> list[Finding]:
+        return [one for one in check_gaps(made).findings if brick in one.message]
+
+    (one,) = told(built)
+    assert (one.severity, one.where, one.figure) == ("caution", "van, front hole", 1.0)
+    assert "grille, which may come out, stands in 100% of the port front hole of van" in one.message
+    assert one.remedy.startswith("take grille out of van")
+    out = Rebuild("van", (brick,), (), 1.0, 1.0, "")
+    assert told(replace(built, rebuilds=(out,))) == []
+    before = AsBuilt(bricks_out=(("van", brick),))
+    assert told(replace(built, train=replace(train, as_built=before))) == []
+    assert told(replace(built, harness=Harness())) == []
+    half = replace(holes[1], solid=Box((72.0, 20.0, 19.2), (80.0, 23.6, 25.6)))
+    thin = replace(van, body=(*van.body[:-1], half))
+    assert told(replace(built, train=train_of((loco, thin), ()))) == []
