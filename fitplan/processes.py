@@ -1,8 +1,9 @@
 """Other processes that work beside the first: searches in pure Python share one processor otherwise.
 
-They are spawned, not forked: the same on every system, and no thread is caught half-way.  A process never
-outlives the one that started it, however that ends; and whatever becomes of a process, its work is done: what
-it did not hand back is done again by who asked, with the same result.
+A second process is forked where that is safe, so that it has at once what the first has loaded: on Linux,
+and only while there is one thread, so that none is caught half-way. Anywhere else processes are spawned. A
+process never outlives the one that started it, however that ends; and whatever becomes of a process, its work
+is done: what it did not hand back is done again by who asked, with the same result.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import gc
 import os
 import pickle
 import signal
+import sys
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
@@ -18,6 +20,7 @@ from contextlib import contextmanager, suppress
 from importlib import import_module
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import Connection, wait
+from pathlib import Path
 from typing import Any, Generic, ParamSpec, TypeVar
 
 P = ParamSpec("P")
@@ -37,6 +40,16 @@ def processors() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
+
+
+def may_fork() -> bool:
+    """Whether a process may be forked from this one as it stands: it has no other thread, says the system."""
+    if sys.platform != "linux":
+        return False
+    try:
+        return len(list(Path("/proc/self/task").iterdir())) == 1
+    except OSError:
+        return False
 
 
 def die_with_parent() -> None:
@@ -68,7 +81,7 @@ def spare_the_collector() -> None:
 
 
 @contextmanager
-def interrupts_held_back() -> Iterator[None]:
+def interrupts_held_back(forked: bool = False) -> Iterator[None]:
     """Hold interrupts back while a process is started: it begins deaf to them, until `die_with_parent`.
 
     An interrupt from the terminal reaches all processes at once; one that has not begun yet would tell of
@@ -77,10 +90,11 @@ def interrupts_held_back() -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    from multiprocessing import resource_tracker
+    if not forked:
+        from multiprocessing import resource_tracker
 
-    # Started beforehand: it lets interrupts through again when it has been.
-    resource_tracker.ensure_running()
+        # Started beforehand: it lets interrupts through again when it has been.
+        resource_tracker.ensure_running()
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
@@ -131,16 +145,18 @@ class SecondProcess:
     Parameters
     ----------
     preload
-        Modules that it loads while nothing is asked yet.
+        Modules that it loads while nothing is asked.
     patience_s
         After so long without a sign of life it counts as stopped.
     """
 
     def __init__(self, preload: Sequence[str] = (), patience_s: float = PATIENCE_S) -> None:
-        context = get_context("spawn")
+        self.forked = may_fork()
+        """Whether it began with all that was loaded here."""
+        context: Any = get_context("fork" if self.forked else "spawn")
         self._line, there = context.Pipe()
         self._process = context.Process(target=_serve, args=(there, tuple(preload)), daemon=True)
-        with interrupts_held_back():
+        with interrupts_held_back(self.forked):
             self._process.start()
         there.close()
         self._patience_s = patience_s
@@ -203,12 +219,23 @@ class SecondProcess:
 
 
 @contextmanager
-def second_process(preload: Sequence[str] = ()) -> Iterator[SecondProcess | None]:
-    """Give a second process; None where there is only one processor."""
+def second_process(wanted: Sequence[str] = (), preload: Sequence[str] = ()) -> Iterator[SecondProcess | None]:
+    """Give a second process; None where there is only one processor.
+
+    Parameters
+    ----------
+    wanted
+        Modules that both want: loaded here before it is forked, or there when it is spawned.
+    preload
+        Modules that it alone loads while nothing is asked.
+    """
     if processors() < 2:
         yield None
         return
-    process = SecondProcess(preload)
+    if may_fork():
+        for name in wanted:
+            import_module(name)
+    process = SecondProcess((*wanted, *preload))
     try:
         yield process
     finally:
@@ -315,10 +342,11 @@ def _serve(line: Connection[Any, Any], preload: tuple[str, ...]) -> None:
             send(b"")
 
     threading.Thread(target=beat, daemon=True).start()
-    for name in preload:
-        import_module(name)
+    to_load = deque(preload)
     while True:
         try:
+            while to_load and not line.poll():
+                import_module(to_load.popleft())
             number, work, args, kwargs = pickle.loads(line.recv_bytes())
         except (EOFError, OSError):
             return

@@ -9,8 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from fitplan.cli import main, trains
-from fitplan.cli.trains import AFTERWARDS, WAITING
+from fitplan.cli import main
 from fitplan.files.find import example_names, find_train
 from fitplan.files.plan_json import plan_to_json
 from fitplan.files.read import read_train
@@ -189,17 +188,3 @@ def test_an_example_that_is_none_is_told(
     assert run(monkeypatch, "new", "mine", "--from", "clayrun") == 2
     assert "did you mean 'clay-run'?" in capsys.readouterr().err
     assert not Path("mine").exists()
-
-
-def test_what_is_wanted_after_planning_is_loaded_while_it_waits(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Progress is told as it comes; nothing is loaded before the second process is waited for."""
-    loaded: list[str] = []
-    told: list[tuple[str, float]] = []
-    monkeypatch.setattr(trains, "import_module", loaded.append)
-    tell = trains._loading_meanwhile(lambda stage, share: told.append((stage, share)))
-    steps = [("running wires", 0.35), ("checking", WAITING - 0.05)]
-    for step in steps:
-        tell(*step)
-    assert (told, loaded) == (steps, [])
-    tell("waiting", WAITING)
-    assert tuple(loaded) == AFTERWARDS

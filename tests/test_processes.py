@@ -90,6 +90,37 @@ def test_work_is_done_in_the_second_process_and_again_here_when_that_dies() -> N
         second.end()
 
 
+FIRST = """
+import sys
+import threading
+from fitplan import processes
+from tests.test_processes import loaded, waited_for
+if __name__ == "__main__":
+    if sys.argv[1] == "two threads":
+        threading.Thread(target=threading.Event().wait, daemon=True).start()
+    processes.processors = lambda: 2
+    with processes.second_process(("colorsys",), ("sched",)) as beside:
+        assert waited_for(lambda: beside.begin(loaded, "colorsys", "sched")())
+        print(beside.forked, loaded("colorsys"), loaded("sched"))
+"""
+
+
+def loaded(*names: str) -> bool:
+    """Return whether this process has loaded some modules."""
+    return all(name in sys.modules for name in names)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="nothing is forked here")
+@pytest.mark.parametrize("threads", ["one thread", "two threads"])
+def test_a_process_is_forked_with_all_that_is_loaded_while_there_is_one_thread(threads: str) -> None:
+    """What both want is loaded here then; amid threads the second is spawned and loads it by itself."""
+    ran = subprocess.run(
+        [sys.executable, "-c", FIRST, threads], capture_output=True, text=True, check=True, timeout=GONE_S
+    )
+    forked = str(threads == "one thread")
+    assert ran.stdout.split() == [forked, forked, "False"]
+
+
 def test_long_questions_do_not_run_into_each_other() -> None:
     """Eight of some megabytes, begun at once, are all answered over there; ending amid them is quiet."""
     sizes = [4_000_000 + number for number in range(8)]

@@ -7,7 +7,6 @@ import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from enum import StrEnum
-from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -35,20 +34,11 @@ from fitplan.errors import FitplanError
 
 if TYPE_CHECKING:
     from fitplan.model.proposed import FitRow
-    from fitplan.planning.run import Progress
 
-BESIDE = (
-    "fitplan.planning.run",
-    "fitplan.kernels.ready",
-    "fitplan.report.plan_folder",
-    "fitplan.report.lists.spreadsheet",
-    "fitplan.report.mesh_files",
-)
-"""What the second process loads while the first reads the files."""
-AFTERWARDS = ("fitplan.surface", "fitplan.report.terminal.brief", "fitplan.report.terminal.tables")
-"""What the first process loads when it only waits for the second, at the latest when it wants it."""
-WAITING = 0.8
-"""The share of the work, as progress tells it, from which on it waits."""
+WANTED = ("fitplan.planning.run", "fitplan.report.plan_folder")
+"""What both processes want; the first has use for it from the first to the last."""
+BESIDE = ("fitplan.kernels.ready", "fitplan.report.lists.spreadsheet", "fitplan.report.mesh_files")
+"""What the second process alone loads while it has nothing else to do."""
 
 
 class Paper(StrEnum):
@@ -70,18 +60,6 @@ def _seen_from(folder: Path, train: str) -> str:
         return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
     except ValueError:  # another drive
         return ""
-
-
-def _loading_meanwhile(progress: Progress) -> Progress:
-    """Return what tells progress, and loads what is wanted next when the second process is waited for."""
-
-    def tell(stage: str, share: float) -> None:
-        progress(stage, share)
-        if share >= WAITING:
-            for name in AFTERWARDS:
-                import_module(name)
-
-    return tell
 
 
 @app.command()
@@ -116,7 +94,7 @@ def plan(
 
     spare_the_collector()
     budget = Budget.usual(effort=effort, deadline_s=deadline)
-    with second_process(BESIDE) as beside:
+    with second_process(WANTED, BESIDE) as beside:
         read = read_train(train)
         if keep is not None:
             from dataclasses import replace
@@ -136,7 +114,7 @@ def plan(
         from fitplan.planning.run import PlanOptions, plan_train
 
         with progress_bar(as_json) as progress:
-            made = plan_train(read, PlanOptions(budget, seed), _loading_meanwhile(progress), beside)
+            made = plan_train(read, PlanOptions(budget, seed), progress, beside)
             from fitplan.surface import confirm
 
             if output is None:
