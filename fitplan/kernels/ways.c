@@ -12,6 +12,11 @@
  * with costs the exchange holds where all 27 voxels cost the same; elsewhere, and in a greedy search, all
  * directions are tried.
  *
+ * Of a plain field the lengths that matter are found first, in whatever order is quick, then the voxels that lie on a
+ * shortest way, a twentieth of those looked at; the search that breaks ties keeps to these, and so does one that
+ * breaks them as in the mirror image.  It finds the very way that it would find among all: whatever hands a shortest
+ * length on to such a voxel is one itself, and which of two of them comes first hangs on these two alone.
+ *
  * A search is led by the empty-lattice length to the goals, or by a guide: the lengths to the goals at the
  * least costs that places ever have, kept from an earlier search that began at the goals. */
 #include "kernel.h"
@@ -23,6 +28,7 @@
 #define EVEN 0x40000000u
 #define LOOKED 0x20000000u
 #define KNOWN 0x10000000u
+#define ON 0x08000000u
 #define PARENT_SHIFT 27
 #define GUIDE_SHIFT 20
 #define NO_WAY 0xffffffffu
@@ -30,7 +36,7 @@
 static u32 nx, ny, nz, row_x, row_y, count;
 static u8 *open_voxel;
 static u32 *steps;  /* bits 0..26: directions that may be gone, once bit 28 is set; bit 31: a goal of this query;
-                       bit 30: the 27 voxels around cost the same, once bit 29 is set */
+                       bit 30: the 27 voxels around cost the same, once bit 29 is set; bit 27: on a shortest way */
 
 typedef struct {    /* of a voxel, side by side as they are looked at together */
   u64 short_of;     /* what the length of the best way found so far falls short of FAR by */
@@ -51,17 +57,23 @@ static Entry aside;
 /* A search without goals goes to everywhere, so places wait in buckets as wide as an edge, in a ring: no step is shorter,
  * so what lies in one bucket is final, and none is longer than the ring. */
 #define RING 2048u
+#define TURN_SHIFT 37u /* on the way to goals in a plain field buckets are an eighth of an edge wide */
 typedef struct { u32 at, next; } Link;
 static Link *links; /* from 1 on */
 static u32 link_size, link_room, link_free, ring[RING], ring_left, edge_shift;
 static u64 ring_at;
 
+static u32 *lying; /* voxels on shortest ways of this query */
+static u32 lying_size, lying_room;
+static u32 settling, keeps_to; /* whether lengths are still to be found; whether the search keeps to those voxels */
+static u64 nearest; /* length of the shortest way to a goal found so far, or FAR */
+
 static u32 *touched;
 static u32 touched_size, touched_room;
 static u32 *way;
 static u32 way_room;
-static u32 *goals;
-static u32 goal_count, goal_room;
+static u32 *goals, *starts; /* of this query, in one array */
+static u32 goal_count, start_count, ends_room;
 static i32 low[3], high[3];
 static u64 unit[4];
 static u32 flip_x, flip_y, flip_z, plain, greed; /* greed: estimate weight in 1/64 */
@@ -120,10 +132,11 @@ EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
   heap_room = 1u << 14; heap = (Entry *)allocate(heap_room * sizeof(Entry));
   link_room = 1u << 12; links = (Link *)allocate(link_room * sizeof(Link));
   touched_room = 1u << 14; touched = (u32 *)allocate(touched_room * 4u);
+  lying_room = 1u << 12; lying = (u32 *)allocate(lying_room * 4u);
   way_room = 1u << 12; way = (u32 *)allocate(way_room * 4u);
-  if (!steps || !node || !answer || !heap || !links || !touched || !way) return 0;
+  if (!steps || !node || !answer || !heap || !links || !touched || !lying || !way) return 0;
   if (ring_left) __builtin_memset(ring, 0, sizeof ring);
-  touched_size = heap_size = has_aside = ring_left = goal_count = goal_room = 0;
+  touched_size = lying_size = heap_size = has_aside = ring_left = goal_count = ends_room = 0;
   return (u32)answer;
 }
 
@@ -283,7 +296,7 @@ static u32 trace(u32 v) {
   return length;
 }
 
-static int put_in_ring(u64 length, u32 v) {
+static int put_in_ring(u64 bucket, u32 v) {
   u32 link = link_free;
   if (link) {
     link_free = links[link].next;
@@ -295,7 +308,7 @@ static int put_in_ring(u64 length, u32 v) {
     }
     link = link_size++;
   }
-  u32 *slot = &ring[(length >> edge_shift) % RING];
+  u32 *slot = &ring[bucket % RING];
   links[link] = (Link){v, *slot};
   *slot = link;
   ring_left++;
@@ -346,16 +359,94 @@ static u32 flood(u32 limit) {
         }
         if (known == FAR && !touch(w)) return answer[0] = 3;
         *to = (Node){FAR - length, may, d << PARENT_SHIFT};
-        if (!put_in_ring(length, w)) return answer[0] = 3;
+        if (!put_in_ring(length >> edge_shift, w)) return answer[0] = 3;
       }
     }
   }
   return answer[0] = 0;
 }
 
-/* Go on for at most `limit` places.  1: found, 0: there is no way, 2: not finished, 3: out of memory. */
-EXPORT(advance) u32 advance(u32 limit) {
-  if (!goal_count) return flood(limit);
+/* Give a place to be looked at its turn, which is never too late: at the least length that a way over it can have. */
+static int wait_for_turn(u64 least, u32 v) {
+  u64 bucket = least >> TURN_SHIFT;
+  return put_in_ring(bucket < ring_at + RING ? bucket : ring_at + RING - 1u, v);
+}
+
+/* Find the lengths of all that may lie on a shortest way to a goal, in a plain field.  A place is looked at anew when
+ * a shorter way to it comes up.  0: all is done, 2: not finished, 3: out of memory. */
+static u32 settle(u32 limit) {
+  for (; ring_left && ring_at <= nearest >> TURN_SHIFT; ring_at++) {
+    u32 *slot = &ring[ring_at % RING];
+    while (*slot) {
+      if (!limit--) return 2;
+      u32 link = *slot, v = links[link].at;
+      *slot = links[link].next;
+      links[link].next = link_free; link_free = link;
+      ring_left--;
+      u32 go = node[v].todo;
+      if (!go) continue;
+      look_from(v, go);
+      u64 base = length_of(v);
+      u32 x = v / row_x, rest = v - x * row_x, y = rest / row_y, z = rest - y * row_y;
+      while (go) {
+        u32 d = (u32)__builtin_ctz(go);
+        go &= go - 1u;
+        u32 w = (u32)((i32)v + offset[d]);
+        u64 length = base + unit[kind[d]];
+        Node *to = node + w;
+        u64 known = FAR - to->short_of;
+        if (length > known) continue;
+        u32 may, waits = to->todo;
+        u64 least = length + estimate(w, (i32)(x + d / 9u - 1u), (i32)(y + d / 3u % 3u - 1u), (i32)(z + d % 3u - 1u));
+        if (least > nearest) continue;
+        may = steps_of(w);
+        if (may == ALL) may = heirs[d];
+        if (length == known) {
+          to->todo |= may & ~to->done;
+          if (waits || !to->todo) continue;
+        } else {
+          if (known == FAR && !touch(w)) return 3;
+          waits = waits && (least + known - length) >> TURN_SHIFT == least >> TURN_SHIFT;
+          *to = (Node){FAR - length, may, 0};
+          if (steps[w] & GOAL && length < nearest) nearest = length;
+          if (waits) continue;
+        }
+        if (!wait_for_turn(least, w)) return 3;
+      }
+    }
+  }
+  return 0;
+}
+
+static int lay(u32 v) {
+  if (lying_size == lying_room) {
+    u32 *fresh = (u32 *)grow(lying, lying_size, lying_room * 2u, 4u);
+    if (!fresh) return 0;
+    lying = fresh; lying_room *= 2u;
+  }
+  steps[v] |= ON;
+  lying[lying_size++] = v;
+  return 1;
+}
+
+/* Mark the voxels on shortest ways, from the nearest goals back; 0: out of memory. */
+static int mark_ways(void) {
+  for (u32 i = 0; i < goal_count; i++)
+    if (length_of(goals[i]) == nearest && !(steps[goals[i]] & ON) && !lay(goals[i])) return 0;
+  for (u32 i = 0; i < lying_size; i++) {
+    u32 v = lying[i], go = steps_of(v);
+    while (go) {
+      u32 d = (u32)__builtin_ctz(go), w = (u32)((i32)v + offset[d]);
+      go &= go - 1u;
+      if (!node[w].short_of || steps[w] & ON || length_of(w) + unit[kind[d]] != length_of(v)) continue;
+      if (!lay(w)) return 0;
+    }
+  }
+  return 1;
+}
+
+/* Search in order for at most `limit` places.  1: found, 0: there is no way, 2: not finished, 3: out of memory. */
+static u32 search(u32 limit) {
   while (heap_size | has_aside) {
     if (!limit--) return answer[0] = 2;
     Entry top = pop();
@@ -387,6 +478,7 @@ EXPORT(advance) u32 advance(u32 limit) {
       u64 known = FAR - to->short_of;
       if (length > known || length > reach) continue;
       if (guide && guide[w] == NO_WAY) continue;
+      if (keeps_to && !(steps[w] & ON)) continue;
       u32 may = steps_of(w);
       if (may == ALL && (plain || (greed == 64u && is_even(w)))) may = heirs[d];
       if (length == known) {
@@ -413,47 +505,91 @@ EXPORT(advance) u32 advance(u32 limit) {
   return answer[0] = 0;
 }
 
-static void forget(void) {
+/* Forget all lengths, and what waits to be looked at. */
+static void forget_lengths(void) {
   for (u32 i = 0; i < touched_size; i++) node[touched[i]] = (Node){0, 0, 0};
   touched_size = heap_size = has_aside = 0;
   if (ring_left) __builtin_memset(ring, 0, sizeof ring);
   link_size = 1; link_free = ring_left = 0; ring_at = 0;
+}
+
+static void forget(void) {
+  forget_lengths();
+  for (u32 i = 0; i < lying_size; i++) steps[lying[i]] &= ~ON;
+  lying_size = 0;
   for (u32 i = 0; i < goal_count; i++) steps[goals[i]] &= ~GOAL;
   goal_count = 0;
 }
 
 static int start_at(u32 v) {
   if (node[v].short_of || !open_voxel[v]) return 1;
+  if (keeps_to && !(steps[v] & ON)) return 1;
   if (!touch(v)) return 0;
   node[v] = (Node){FAR, steps_of(v), CENTRE << PARENT_SHIFT};
   u32 x = v / row_x, y = v / row_y % ny, z = v % row_y;
   if (guide && guide[v] == NO_WAY) return 1;
   if (!goal_count) return put_in_ring(0, v);
   u64 h = estimate(v, (i32)x, (i32)y, (i32)z);
+  if (settling) {
+    if (steps[v] & GOAL) nearest = 0;
+    return wait_for_turn(h, v);
+  }
   return push(h, (h >> 21) << 32 | tie_of(x, y, z));
+}
+
+static int start(void) {
+  for (u32 i = 0; i < start_count; i++)
+    if (!start_at(starts[i])) return 0;
+  return 1;
+}
+
+/* Begin the search in order that keeps to the marked voxels. */
+static int keep_to_ways(void) {
+  forget_lengths();
+  settling = 0; keeps_to = 1;
+  return start();
+}
+
+/* Go on for at most `limit` places.  1: found, 0: there is no way, 2: not finished, 3: out of memory. */
+EXPORT(advance) u32 advance(u32 limit) {
+  if (!goal_count) return flood(limit);
+  if (settling) {
+    u32 status = settle(limit);
+    if (status) return answer[0] = status;
+    if (nearest == FAR) return answer[0] = 0;
+    if (!mark_ways() || !keep_to_ways()) return answer[0] = 3;
+  }
+  return search(limit);
+}
+
+static void take_options(u32 options) {
+  plain = !(options & 1u);
+  flip_x = options >> 1 & 1u; flip_y = options >> 2 & 1u; flip_z = options >> 3 & 1u;
 }
 
 /* Begin a query: from any of the starts to the nearest goal (or, without goals, to everywhere within reach).
  * `options` has bit 0: with costs, bits 1..3: ties are broken as in the image mirrored in x, y, z.
  * `led_by` is a guide to these very goals, or none. */
-EXPORT(find) u32 find(u32 starts, u32 start_count, u32 ends, u32 end_count, u32 options, u32 weight, u32 far_low,
+EXPORT(find) u32 find(u32 start_list, u32 starts_used, u32 end_list, u32 end_count, u32 options, u32 weight, u32 far_low,
                       u32 far_high, u32 led_by, u32 limit) {
   forget();
+  start_count = starts_used;
   guide = (const u32 *)led_by;
-  plain = !(options & 1u);
-  flip_x = options >> 1 & 1u; flip_y = options >> 2 & 1u; flip_z = options >> 3 & 1u;
+  take_options(options);
   greed = plain ? 64u : weight;
   reach = (u64)far_high << 32 | far_low;
   unit[1] = plain ? 1099511627776ull : 268435456ull << 7;
   unit[2] = plain ? 1554944255988ull : 379625062ull << 7;
   unit[3] = plain ? 1904410002821ull : 464943848ull << 7;
   edge_shift = plain ? 40u : 35u;
-  const u32 *s = (const u32 *)starts, *e = (const u32 *)ends;
-  if (end_count > goal_room) {
-    goal_room = end_count * 2u;
-    goals = (u32 *)allocate_many(goal_room, 4u);
-    if (!goals) { goal_room = 0; return answer[0] = 3; }
+  const u32 *e = (const u32 *)end_list;
+  if (end_count + start_count > ends_room) {
+    ends_room = (end_count + start_count) * 2u;
+    goals = (u32 *)allocate_many(ends_room, 4u);
+    if (!goals) { ends_room = 0; return answer[0] = 3; }
   }
+  starts = goals + end_count;
+  __builtin_memcpy(starts, (const u32 *)start_list, start_count * 4u);
   low[0] = low[1] = low[2] = 0x7fffffff;
   high[0] = high[1] = high[2] = -1;
   for (u32 i = 0; i < end_count; i++) {
@@ -467,9 +603,16 @@ EXPORT(find) u32 find(u32 starts, u32 start_count, u32 ends, u32 end_count, u32 
   }
   goal_count = end_count;
   answer[1] = answer[2] = answer[3] = 0;
-  for (u32 i = 0; i < start_count; i++)
-    if (!start_at(s[i])) return answer[0] = 3;
-  return advance(limit);
+  settling = plain && goal_count; keeps_to = 0; nearest = FAR;
+  return start() ? advance(limit) : (answer[0] = 3);
+}
+
+/* Ask the last query of a plain field again with ties broken otherwise, where it found a way. */
+EXPORT(turn) u32 turn(u32 options, u32 limit) {
+  if (!lying_size) return answer[0] = 0;
+  take_options(options);
+  answer[1] = answer[2] = answer[3] = 0;
+  return keep_to_ways() ? advance(limit) : (answer[0] = 3);
 }
 
 /* Address of the lengths found by the last query; 0: no memory. */

@@ -140,6 +140,8 @@ def ways(seed: int) -> object:
     start, goal = (spots[k] for k in rng.choice(len(spots), 2, replace=False))
     plain = field.way(start, goal, mirrored=tuple(bool(v) for v in rng.integers(0, 2, 3)))
     found: list[object] = [None if plain is None else plain.voxels.tolist(), field.rooms().tolist()]
+    other = field.turned((True, True, True))
+    found.append(None if other is None else other.voxels.tolist())
     found.append(field.distances([start]).tolist())
     if plain is not None:
         taut = Tautener(free, 1.0)

@@ -195,6 +195,56 @@ def test_many_starts_and_goals_take_the_nearest_pair() -> None:
             assert way.goal in {tuple(g) for g in goals.tolist()}
 
 
+@given(fields, st.integers(0, 10_000))
+@settings(max_examples=60, deadline=None)
+def test_a_search_over_shortest_ways_alone_finds_the_way_of_one_over_all_voxels(
+    free: np.ndarray, seed: int
+) -> None:
+    """Where every voxel costs one, the search in order among all takes the same way, whatever the turn."""
+    rows = np.argwhere(free)
+    if not len(rows):
+        return
+    rng = np.random.default_rng(seed)
+    starts, goals = rows[rng.integers(len(rows), size=2)], rows[rng.integers(len(rows), size=3)]
+    plain, priced = WayMap(free, 1.0), WayMap(free, 1.0, np.ones(free.shape))
+    first = plain.way_between(starts, goals)
+    for bits in range(8):
+        turn = (bool(bits & 1), bool(bits & 2), bool(bits & 4))
+        asked, turned = plain.way_between(starts, goals, mirrored=turn), plain.turned(turn)
+        expected = priced.way_between(starts, goals, mirrored=turn)
+        for found in (asked, turned):
+            assert (found is None) == (expected is None) == (first is None)
+            if found is not None and expected is not None:
+                assert found.voxels.tolist() == expected.voxels.tolist()
+
+
+def test_a_turned_way_looks_at_few_voxels_and_outlasts_changes_elsewhere() -> None:
+    """The way of the other hand is found among the shortest; the question is kept though voxels change."""
+    free = np.ones((30, 21, 3), bool)
+    free[15, 2:19] = False
+    field = WayMap(free, 1.0)
+    first = field.way_between([(2, 10, 1)], [(27, 10, 1)])
+    field.set_free([(0, 0, 0), (0, 1, 0), (0, 2, 0)], False)
+    other = field.turned((False, True, False))
+    assert first is not None
+    assert other is not None
+    assert other.length_mm == first.length_mm
+    assert (other.voxels * [1, -1, 1] + [0, 20, 0]).tolist() == first.voxels.tolist()
+    assert other.expanded < first.expanded / 5
+
+
+def test_nothing_is_turned_where_there_is_no_way() -> None:
+    """Neither after a question without an answer, nor after one that asked for all lengths."""
+    free = np.ones((5, 1, 1), bool)
+    free[2] = False
+    field = WayMap(free)
+    assert field.way_between([(0, 0, 0)], [(4, 0, 0)], check_rooms=False) is None
+    assert field.turned((True, True, True)) is None
+    assert field.way((0, 0, 0), (1, 0, 0)) is not None
+    field.distances([(0, 0, 0)])
+    assert field.turned((True, True, True)) is None
+
+
 def test_ends_that_are_not_free_have_no_way() -> None:
     """A blocked or outside voxel is no place for an end; the answer is None and no exception."""
     free = np.ones((4, 4, 4), bool)

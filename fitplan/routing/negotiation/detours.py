@@ -34,7 +34,8 @@ NARROW = "past a gap hardly wider than it"
 """Why a wire is longer whose shorter way is so narrow that voxels show none."""
 HANDS = "round room for plugs and fingers"
 """Why a wire is longer that keeps out of what must be clear while the vehicle is open."""
-_TURNS = ((False, False, False), (True, True, True))
+OTHER_HAND = (True, True, True)
+"""Of equal ways the one that a mirror image would take."""
 _NOWHERE: NDArray[np.int32] = np.zeros((0, 3), dtype=np.int32)
 
 
@@ -67,11 +68,9 @@ class ShortestAlone:
         narrow = self._close(field, [*starts, *goals])
         field.set_free(narrow, True)
         try:
-            return [
-                way
-                for turn in _TURNS
-                if (way := field.way_between(starts, goals, mirrored=turn, check_rooms=False)) is not None
-            ]
+            way = field.way_between(starts, goals, check_rooms=False)
+            other = None if way is None else field.turned(OTHER_HAND)
+            return [found for found in (way, other) if found is not None]
         finally:
             field.set_free(narrow, False)
 
