@@ -21,6 +21,7 @@ from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.lists.every_list import all_lists
 from fitplan.report.lists.plan_list import csv_bytes
+from fitplan.report.mesh_files import mesh_files
 from fitplan.report.page.page import page_bytes
 from fitplan.report.sheets.pad import Paper
 from fitplan.report.sheets.printed_sheets import printed_sheets
@@ -131,7 +132,5 @@ def _printed(plan: Plan, paper: Paper) -> tuple[Drawing, bytes, tuple[SheetRefer
 
 
 def _meshes(plan: Plan) -> tuple[tuple[str, bytes, str], ...]:
-    """Return the meshes of a plan; their library takes long to load, so only who makes them loads it."""
-    from fitplan.report.mesh_files import mesh_files
-
+    """Return the meshes of a plan."""
     return tuple(mesh_files(plan))

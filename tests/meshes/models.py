@@ -4,7 +4,8 @@ import numpy as np
 import trimesh
 from trimesh.creation import box, cylinder, icosphere
 
-from fitplan.meshes.mesh_out import SceneBuilder, add_vehicle
+from fitplan.meshes.mesh_out import add_vehicle
+from fitplan.meshes.scene_out import SceneBuilder
 
 
 def vehicle_glb(vehicle):
