@@ -44,7 +44,7 @@ def test_shapes_as_the_library_draws_them(pen: Pen) -> None:
             path.close()
         theirs.drawPath(path, stroke=stroke, fill=fill)
     ours = Canvas(io.BytesIO(), invariant=1)
-    pdf.draw_on(ours, drawing)
+    pdf._Brush(ours).draw_page(drawing)
     assert ours.getCurrentPageContent().endswith(theirs.getCurrentPageContent())
 
 
@@ -53,5 +53,5 @@ def test_what_is_translucent_on_the_page_is_so_on_paper() -> None:
     drawing = Drawing(200.0, 100.0)
     drawing.rect(1.0, 2.0, 30.0, 40.0, Pen("ink", 0.2, "part", opacity=0.7))
     canvas = Canvas(io.BytesIO(), invariant=1)
-    pdf.draw_on(canvas, drawing)
+    pdf._Brush(canvas).draw_page(drawing)
     assert [canvas._extgstate.getValue(key) for key in ("CA", "ca")] == [0.7, 0.7]  # type: ignore[attr-defined]

@@ -1,7 +1,7 @@
 """One draw interface in millimetres, with SVG and PDF behind it.
 
 A `Drawing` is a list of shapes; x grows to the right, y downwards, from the upper left corner. The same
-drawing is written as SVG (`svg_bytes`, `svg_inline`) and on a page of a PDF (`draw_on` in `pdf`).
+drawing is written as SVG (`svg_bytes`, `svg_inline`) and on a page of a PDF (`pdf_bytes` in `pdf`).
 Colours are names of `INKS` or ``#rrggbb``; in the page the names become style variables, so that a drawing
 follows dark and light.
 """
@@ -214,6 +214,9 @@ def _reaches(shape: Shape, low: float, high: float) -> bool:
 def moved(shape: Shape, dx: float, dy: float, scale: float = 1.0) -> Shape:
     """Return a shape scaled about the origin and then moved; pens scale with it."""
     match shape:
+        case Path():
+            points = tuple([(x * scale + dx, y * scale + dy) for x, y in shape.points])
+            return Path(points, _scaled(shape.pen, scale), shape.closed)
         case Rect():
             return Rect(
                 shape.x * scale + dx,
@@ -226,9 +229,6 @@ def moved(shape: Shape, dx: float, dy: float, scale: float = 1.0) -> Shape:
         case Circle():
             pen = _scaled(shape.pen, scale)
             return Circle(shape.x * scale + dx, shape.y * scale + dy, shape.r * scale, pen)
-        case Path():
-            points = tuple((x * scale + dx, y * scale + dy) for x, y in shape.points)
-            return Path(points, _scaled(shape.pen, scale), shape.closed)
         case Label():
             return shape._replace(x=shape.x * scale + dx, y=shape.y * scale + dy, size=shape.size * scale)
         case Group():
@@ -268,6 +268,10 @@ def _svg(drawing: Drawing, paper: str, inline: bool) -> str:
 
 def _shape(shape: Shape, inline: bool) -> str:
     match shape:
+        case Path():
+            steps = " ".join(f"{_n(x)},{_n(y)}" for x, y in shape.points)
+            name = "polygon" if shape.closed else "polyline"
+            return f'<{name} points="{steps}"{_pen(shape.pen, inline)}/>'
         case Rect():
             radius = f' rx="{_n(shape.radius)}"' if shape.radius else ""
             place = f'x="{_n(shape.x)}" y="{_n(shape.y)}" width="{_n(shape.w)}" height="{_n(shape.h)}"'
@@ -275,10 +279,6 @@ def _shape(shape: Shape, inline: bool) -> str:
         case Circle():
             place = f'cx="{_n(shape.x)}" cy="{_n(shape.y)}" r="{_n(shape.r)}"'
             return f"<circle {place}{_pen(shape.pen, inline)}/>"
-        case Path():
-            steps = " ".join(f"{_n(x)},{_n(y)}" for x, y in shape.points)
-            name = "polygon" if shape.closed else "polyline"
-            return f'<{name} points="{steps}"{_pen(shape.pen, inline)}/>'
         case Label():
             turn = f' transform="rotate({_n(-shape.turn)} {_n(shape.x)} {_n(shape.y)})"' if shape.turn else ""
             bold = ' font-weight="600"' if shape.bold else ""

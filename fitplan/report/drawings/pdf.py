@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from functools import cache, lru_cache
 from pathlib import Path as FilePath
-from typing import Literal
+from typing import TypeAlias
 
 from reportlab import rl_config
 from reportlab.lib.colors import Color, HexColor
@@ -34,6 +34,8 @@ RIGHT_TO_LEFT = re.compile(
     "[\u0590-\u08ff\u200f\ufb1d-\ufdff\ufe70-\ufeff\U00010800-\U00010fff\U0001e800-\U0001efff]"
 )
 """Blocks that hold every right-to-left letter (Unicode's DerivedBidiClass), and others."""
+Runs: TypeAlias = tuple[tuple[str, str], ...]
+"""A text in runs of one font: its name, and what is set in it."""
 
 
 def pdf_bytes(pages: Sequence[Drawing], title: str) -> bytes:
@@ -45,13 +47,14 @@ def pdf_bytes(pages: Sequence[Drawing], title: str) -> bytes:
     canvas.setAuthor("fitplan")
     canvas.setCreator("fitplan")
     canvas.setViewerPreference("PrintScaling", "None")
+    brush = _Brush(canvas)
     for page in pages:
         canvas.setPageSize((page.width * mm, page.height * mm))
         if page.title:
             key = f"page-{canvas.getPageNumber()}"
             canvas.bookmarkPage(key)
             canvas.addOutlineEntry(clean(page.title)[:120], key)
-        draw_on(canvas, page)
+        brush.draw_page(page)
         canvas.showPage()
     with _plain_streams():
         canvas.save()
@@ -68,17 +71,16 @@ def _plain_streams() -> Iterator[None]:
         rl_config.useA85 = before
 
 
-def draw_on(canvas: Canvas, drawing: Drawing) -> None:
-    """Draw onto the current page, whose height is the drawing's."""
-    brush = _Brush(canvas, drawing.height)
-    for shape in drawing.shapes:
-        brush.draw(shape)
-
-
 @lru_cache(maxsize=8192)
 def text_width(text: str, size: float, bold: bool = False) -> float:
     """Return the width of a text in mm, set at a size in mm."""
-    return sum(pdfmetrics.stringWidth(run, font, size) for font, run in _font_runs(clean(text), bold))
+    return _wide(_font_runs(clean(text), bold), size)
+
+
+def _wide(runs: Runs, size: float) -> float:
+    """Return the width of runs of text, as the library adds it up."""
+    widths = _fonts()
+    return sum(0.001 * size * sum(map(widths[font].__getitem__, run)) for font, run in runs)
 
 
 def wrapped(text: str, size: float, width: float, bold: bool = False, most: int = 12) -> list[str]:
@@ -140,26 +142,28 @@ def _prefix(text: str, size: float, width: float, bold: bool) -> int:
 
 
 @cache
-def _fonts() -> dict[str, frozenset[int]]:
-    """Register the fonts once and return the code points that each can set."""
+def _fonts() -> dict[str, dict[str, float]]:
+    """Register the fonts once and return the characters that each can set, with their widths."""
     found = {}
     for name, file in _FILES.items():
         font = TTFont(name, str(_FONTS / file))
         pdfmetrics.registerFont(font)
-        found[name] = frozenset(font.face.charToGlyph)
+        wide = font.face.charWidths
+        found[name] = {chr(code): wide.get(code, font.face.defaultWidth) for code in font.face.charToGlyph}
     return found
 
 
-def _font_runs(text: str, bold: bool) -> list[tuple[str, str]]:
+@lru_cache(maxsize=8192)
+def _font_runs(text: str, bold: bool) -> Runs:
     """Split a text into runs of one font; a character that no font has is written as its code point."""
     glyphs = _fonts()
     first = BOLD if bold else REGULAR
-    if text and glyphs[first].issuperset(map(ord, text)) and not RIGHT_TO_LEFT.search(text):
-        return [(first, text)]
+    if text and glyphs[first].keys() >= set(text) and not RIGHT_TO_LEFT.search(text):
+        return ((first, text),)
     runs: list[tuple[str, str]] = []
     for character in _visual(text):
-        font = first if ord(character) in glyphs[first] else WIDE
-        if ord(character) not in glyphs[font]:
+        font = first if character in glyphs[first] else WIDE
+        if character not in glyphs[font]:
             if unicodedata.category(character) in {"Mn", "Me", "Cf"}:
                 continue
             font, character = first, f"‹U+{ord(character):04X}›"
@@ -167,7 +171,7 @@ def _font_runs(text: str, bold: bool) -> list[tuple[str, str]]:
             runs[-1] = (font, runs[-1][1] + character)
         else:
             runs.append((font, character))
-    return runs
+    return tuple(runs)
 
 
 def _visual(text: str) -> str:
@@ -198,25 +202,38 @@ _ARCS = (
 """A circle of radius 1, against the clock from the right: of each quarter two middle points and its end."""
 _DRAWN = {(0, 0): "n", (1, 0): "S", (0, 1): "f*", (1, 1): "B*"}
 """What is said of a way behind it: whether its line and its inside are drawn."""
+_AT_THE_ORIGIN = "BT 1 0 0 1 0 0 Tm "
+"""How the library begins a text that stands at the origin."""
 _TENS = (1e1, 1e2, 1e3, 1e4, 1e5, 1e6)
 
 
 class _Brush:
-    """Draws shapes on a page and remembers the pen, so that what has not changed is not written again."""
+    """Draws shapes on pages and remembers the pen, so that what has not changed is not written again."""
 
-    def __init__(self, canvas: Canvas, height: float) -> None:
-        self.canvas, self.height = canvas, height
+    def __init__(self, canvas: Canvas) -> None:
+        self.canvas, self.height = canvas, 0.0
         self.pen: Pen | None = None
+        self._set_before: dict[tuple[Runs, float], str] = {}
+
+    def draw_page(self, drawing: Drawing) -> None:
+        """Draw onto the current page, whose height is the drawing's."""
+        self.height, self.pen = drawing.height, None
+        for shape in drawing.shapes:
+            self.draw(shape)
 
     def draw(self, shape: Shape) -> None:
         """Draw a shape, and all shapes of a group."""
         canvas, height = self.canvas, self.height
         match shape:
+            case Path():
+                first, *others = [f"{_n(x * mm)} {_n((height - y) * mm)}" for x, y in shape.points]
+                way = " ".join(["n", f"{first} m", *(f"{point} l" for point in others)])
+                self._put(shape.pen, f"{way} h\n" if shape.closed else f"{way}\n")
             case Group():
                 for entry in shape.shapes:
                     self.draw(entry)
             case Label():
-                _write(canvas, shape, height)
+                self._write(shape)
             case Rect() if shape.radius:
                 stroke, fill = self._use(shape.pen)
                 place = (shape.x * mm, (height - shape.y - shape.h) * mm, shape.w * mm, shape.h * mm)
@@ -229,10 +246,6 @@ class _Brush:
                 around = [f"{_n(x + r * one)} {_n(y + r * two)}" for one, two in _ARCS]
                 curves = [f"{' '.join(around[place : place + 3])} c" for place in range(0, 12, 3)]
                 self._put(shape.pen, "\n".join(["n", f"{around[-1]} m", *curves, ""]))
-            case Path():
-                first, *others = [f"{_n(x * mm)} {_n((height - y) * mm)}" for x, y in shape.points]
-                way = " ".join(["n", f"{first} m", *(f"{point} l" for point in others)])
-                self._put(shape.pen, f"{way} h\n" if shape.closed else f"{way}\n")
 
     def _put(self, pen: Pen, way: str) -> None:
         """Draw a way that is written in a PDF's own words."""
@@ -245,14 +258,45 @@ class _Brush:
         if pen != self.pen:
             self.pen = pen
             if pen.stroke is not None:
-                canvas.setStrokeColor(_colour(pen.stroke), pen.opacity)
-                canvas.setLineWidth(pen.width * mm)
-                canvas.setLineCap(1)
-                canvas.setLineJoin(1)
-                canvas.setDash([entry * mm for entry in pen.dash] if pen.dash else [])
+                canvas.addLiteral(f"{_shares(pen.stroke)} RG")
+                canvas.setStrokeAlpha(pen.opacity)
+                canvas.addLiteral(_line(pen.width, pen.dash))
             if pen.fill is not None:
-                canvas.setFillColor(_colour(pen.fill), pen.opacity)
+                canvas.addLiteral(f"{_shares(pen.fill)} rg")
+                canvas.setFillAlpha(pen.opacity)
         return int(pen.stroke is not None), int(pen.fill is not None)
+
+    def _write(self, label: Label) -> None:
+        canvas, size = self.canvas, label.size
+        runs = _font_runs(label.text, label.bold)
+        start = {"start": 0.0, "middle": -0.5, "end": -1.0}[label.anchor]
+        start *= _wide(runs, size) if start else 0.0
+        canvas.saveState()
+        canvas.setFillAlpha(1.0)
+        canvas.addLiteral(f"{_shares(label.ink)} rg")
+        if label.turn:
+            canvas.translate(label.x * mm, (self.height - label.y) * mm)
+            canvas.rotate(label.turn)
+        else:
+            canvas.addLiteral(f"1 0 0 1 {_n(label.x * mm)} {_n((self.height - label.y) * mm)} cm")
+        words = f"{_n(start * mm)} 0 Tm", self._words(runs, size)
+        if label.halo:
+            canvas.setStrokeColor(_colour("paper"))
+            canvas.setLineWidth(size / 5 * mm)
+            canvas.setDash([])
+            canvas.addLiteral(f"q\nBT 1 0 0 1 {' 1 Tr '.join(words)} ET\nQ")  # the rims of letters
+        canvas.addLiteral(f"q\nBT 1 0 0 1 {' '.join(words)} ET\nQ")
+        canvas.restoreState()
+
+    def _words(self, runs: Runs, size: float) -> str:
+        """Return what a PDF says to set runs of text; which code a letter has is the library's business."""
+        if (runs, size) not in self._set_before:
+            text = self.canvas.beginText(0, 0)
+            for font, run in runs:
+                text.setFont(font, size * mm)
+                text.textOut(run)
+            self._set_before[runs, size] = text.getCode().removeprefix(_AT_THE_ORIGIN).removesuffix(" ET")
+        return self._set_before[runs, size]
 
 
 @cache
@@ -266,6 +310,12 @@ def _shares(ink: str) -> str:
     return " ".join(map(_n, _colour(ink).rgb()))
 
 
+@lru_cache(maxsize=1024)
+def _line(width: float, dash: tuple[float, ...]) -> str:
+    """Return what a PDF says of a line with round ends and corners, as wide and dashed as this (mm)."""
+    return f"{_n(width * mm)} w\n1 J\n1 j\n[{' '.join(_n(entry * mm) for entry in dash)}] 0 d"
+
+
 @lru_cache(maxsize=65536)
 def _n(value: float) -> str:
     """Write a number with seven figures, as the library does, in a third of its time."""
@@ -276,37 +326,3 @@ def _n(value: float) -> str:
     if size < _TENS[-1]:
         text = text.rstrip("0").rstrip(".")
     return text[1:] if len(text) > 1 and text[0] == "0" else text
-
-
-def _write(canvas: Canvas, label: Label, height: float) -> None:
-    runs = _font_runs(label.text, label.bold)
-    size = label.size
-    width = sum(pdfmetrics.stringWidth(run, font, size) for font, run in runs)
-    start = {"start": 0.0, "middle": -width / 2, "end": -width}[label.anchor]
-    canvas.saveState()
-    canvas.setFillAlpha(1.0)
-    canvas.addLiteral(f"{_shares(label.ink)} rg")
-    if label.turn:
-        canvas.translate(label.x * mm, (height - label.y) * mm)
-        canvas.rotate(label.turn)
-    else:
-        canvas.addLiteral(f"1 0 0 1 {_n(label.x * mm)} {_n((height - label.y) * mm)} cm")
-    if label.halo:
-        canvas.setStrokeColor(_colour("paper"))
-        canvas.setLineWidth(size / 5 * mm)
-        canvas.setDash([])
-        _set(canvas, runs, start, size, mode=1)
-    _set(canvas, runs, start, size, mode=0)
-    canvas.restoreState()
-
-
-def _set(canvas: Canvas, runs: list[tuple[str, str]], start: float, size: float, mode: Literal[0, 1]) -> None:
-    """Set runs of text at the origin; mode 0 fills the letters, mode 1 draws their rims."""
-    canvas.addLiteral("q")
-    text = canvas.beginText(start * mm, 0)
-    text.setTextRenderMode(mode)
-    for font, run in runs:
-        text.setFont(font, size * mm)
-        text.textOut(run)
-    canvas.drawText(text)
-    canvas.addLiteral("Q")

@@ -5,14 +5,23 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
-from itertools import combinations, pairwise, permutations
+from itertools import chain, combinations, pairwise, permutations
 
 import numpy as np
 
 from fitplan.model.plan import Plan
 from fitplan.model.wired import Crossing, WireEnd
 from fitplan.report.drawings.drawing import Point
-from fitplan.report.drawings.wiring_layout import BOX, PLUG, DrawingLayout, End, ends_of, wiring_layout
+from fitplan.report.drawings.wiring_layout import (
+    BOX,
+    PLUG,
+    BoxKey,
+    BoxOrder,
+    DrawingLayout,
+    End,
+    ends_of,
+    wiring_layout,
+)
 
 DOT = 6.0
 """How far a splice's dot stands inside the column of boxes, in mm."""
@@ -74,6 +83,7 @@ def with_boxes_in_order(plan: Plan, layout: DrawingLayout) -> DrawingLayout:
     """Return the layout with boxes moved in their column, one at a time, while that crosses less."""
     order = box_order(layout)
     least = count_crossings(plan, layout)
+    tried = {_in_a_row(order)}
     tries = 0
     better = True
     while better and least:
@@ -85,12 +95,20 @@ def with_boxes_in_order(plan: Plan, layout: DrawingLayout) -> DrawingLayout:
                     return layout
                 moved = [box for place, box in enumerate(boxes) if place != one]
                 moved.insert(two, boxes[one])
-                other = wiring_layout(plan, {**order, name: moved}, layout.wires)
+                turned = {**order, name: moved}
+                if _in_a_row(turned) in tried:
+                    continue  # it was no better when the best of all was worse
+                tried.add(_in_a_row(turned))
+                other = wiring_layout(plan, turned, layout.wires)
                 count = count_crossings(plan, other)
                 if count < least:
                     layout, least, better = other, count, True
                     boxes = order[name] = moved
     return layout
+
+
+def _in_a_row(order: BoxOrder) -> tuple[BoxKey, ...]:
+    return tuple(chain.from_iterable(order.values()))
 
 
 def with_few_crossings(plan: Plan, layout: DrawingLayout) -> DrawingLayout:
