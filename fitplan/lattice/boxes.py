@@ -30,6 +30,7 @@ from fitplan.lattice.states import (
     FIXED_BIT,
     FREE_BIT,
     KEEP_CLEAR_BIT,
+    NAMES_FROM,
     OUTSIDE_BIT,
     name_bit,
     names_of,
@@ -63,13 +64,13 @@ class ExactSpace:
     edges
         Coordinates of the cell faces along x, y, z in tenths of a millimetre, ascending.
     bits
-        (x, y, z) uint64, the set of states that occur in a cell: free 1, outside 2, keep-clear 4, fixed 8,
-        and 32, 64 … for each of `names`.
+        (x, y, z), the set of states that occur in a cell: free 1, outside 2, keep-clear 4, fixed 8, and 32,
+        64 … for each of `names`; of the narrowest unsigned type that holds them.
     """
 
     vehicle: Vehicle
     edges: Edges
-    bits: NDArray[np.uint64] = field(repr=False)
+    bits: NDArray[np.unsignedinteger] = field(repr=False)
     names: tuple[str, ...]
 
     @classmethod
@@ -107,14 +108,14 @@ class ExactSpace:
 
     def free(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
         """Return (x, y, z) bool, True for cells where parts may go: surely (outward) or possibly (inward)."""
-        one = np.uint64(FREE_BIT)
+        one = self.bits.dtype.type(FREE_BIT)
         result: NDArray[np.bool_]
         result = self.bits == one if rounding == "outward" else (self.bits & one) != 0
         return result
 
     def solid(self, rounding: Rounding = "outward") -> NDArray[np.bool_]:
         """Return (x, y, z) bool, True for cells where something solid is: possibly (outward), or surely."""
-        clear = np.uint64(FREE_BIT | OUTSIDE_BIT | KEEP_CLEAR_BIT)
+        clear = self.bits.dtype.type(FREE_BIT | OUTSIDE_BIT | KEEP_CLEAR_BIT)
         result: NDArray[np.bool_]
         result = (self.bits & ~clear) != 0 if rounding == "outward" else (self.bits & clear) == 0
         return result
@@ -124,14 +125,14 @@ class ExactSpace:
 
         Clearances may reach into the clear space outside the body, in the hull as beyond it.
         """
-        clear = np.uint64(FREE_BIT | OUTSIDE_BIT)
+        clear = self.bits.dtype.type(FREE_BIT | OUTSIDE_BIT)
         result: NDArray[np.bool_]
         result = (self.bits & ~clear) != 0 if rounding == "outward" else (self.bits & clear) == 0
         return result
 
     def removable(self, name: str, rounding: Rounding = "outward") -> NDArray[np.bool_]:
         """Return (x, y, z) bool, True for cells that a removable brick enters, or fills (inward)."""
-        bit = np.uint64(name_bit(self.names, name))
+        bit = self.bits.dtype.type(name_bit(self.names, name))
         result: NDArray[np.bool_] = (self.bits & bit) != 0 if rounding == "outward" else self.bits == bit
         return result
 
@@ -143,10 +144,26 @@ class ExactSpace:
 
     def boxes(self, cells: NDArray[np.bool_], may: NDArray[np.bool_] | None = None) -> list[IntBox]:
         """Return few boxes in tenths whose union is the given cells (and at most those that `may` be)."""
-        return [corner_of(box, self.edges) for box in covered(cells, may, self.faces)]
+        if may is not None:
+            return [corner_of(box, self.edges) for box in covered(cells, may, self.faces)]
+        cells, edges = _without_repeats(cells, self.edges)
+        # In whole tenths volumes are exact: which of two boxes is the larger hangs on no rounding.
+        x, y, z = (line.astype(np.float64) for line in edges)
+        return [corner_of(box, edges) for box in covered(cells, None, (x, y, z))]
 
 
-@lru_cache(maxsize=2)  # several in a row want the same one; of meshes they may be large
+def _without_repeats(cells: NDArray[np.bool_], edges: Edges) -> tuple[NDArray[np.bool_], Edges]:
+    """Return cells with layers that are like the one before joined to it: most faces cut little of a body."""
+    lines = list(edges)
+    for axis in range(3):
+        layers = np.moveaxis(cells, axis, 0)
+        other = np.concatenate([[True], (layers[1:] != layers[:-1]).any(axis=(1, 2))])
+        cells = np.compress(other, cells, axis=axis)
+        lines[axis] = lines[axis][np.concatenate([other, [True]])]
+    return cells, (lines[0], lines[1], lines[2])
+
+
+@lru_cache(maxsize=8)  # several in a row want the same one; of meshes they may be large
 def _cut_up(vehicle: Vehicle, removed: frozenset[str], play: bool, studs: bool, step: float) -> ExactSpace:
     names = names_of(vehicle, removed)
     body = [_stroke(entry.solid, state_bit(entry, names, removed), step) for entry in vehicle.body]
@@ -158,7 +175,9 @@ def _cut_up(vehicle: Vehicle, removed: frozenset[str], play: bool, studs: bool, 
     hull = hull_in_tenths(vehicle)
     slack = round(vehicle.rounded * TENTHS)
     edges = _edges([*body, *later], hull, round(PLAY * TENTHS) if play else 0, slack)
-    bits = np.full(tuple(len(line) - 1 for line in edges), OUTSIDE_BIT, dtype=np.uint64)
+    # Half a million cells are looked through a dozen times: narrow ones take a fraction of the time.
+    kind = np.min_scalar_type((1 << NAMES_FROM + len(names)) - 1)
+    bits = np.full(tuple(len(line) - 1 for line in edges), OUTSIDE_BIT, dtype=kind)
     level = np.ones(bits.shape, dtype=np.bool_)
     _paint(bits, edges, body, level)
     if play:
@@ -241,14 +260,17 @@ def _windows(boxes: list[IntBox], edges: Edges) -> list[tuple[slice, slice, slic
 
 
 def _paint(
-    bits: NDArray[np.uint64], edges: Edges, strokes: list[_Stroke], level: NDArray[np.bool_] | None = None
+    bits: NDArray[np.unsignedinteger],
+    edges: Edges,
+    strokes: list[_Stroke],
+    level: NDArray[np.bool_] | None = None,
 ) -> None:
     """Draw solids one over the other; ``level``: note where a box was drawn last."""
     # All windows at once: to look for each by itself takes longer than to draw in it.
     outer = iter(_windows([box for stroke in strokes for box in stroke.outer], edges))
     inner = iter(_windows([box for stroke in strokes for box in stroke.inner], edges))
     for stroke in strokes:
-        bit = np.uint64(stroke.bit)
+        bit = bits.dtype.type(stroke.bit)
         for window in islice(outer, len(stroke.outer)):
             bits[window] |= bit
             if level is not None:
@@ -257,18 +279,18 @@ def _paint(
             bits[window] = bit
 
 
-def _give_way(bits: NDArray[np.uint64], edges: Edges, slack: int) -> None:
+def _give_way(bits: NDArray[np.unsignedinteger], edges: Edges, slack: int) -> None:
     """Let what is not free be possibly free as far as it may have been rounded outwards."""
-    solid = (bits & np.uint64(FREE_BIT | OUTSIDE_BIT)) == 0
-    for bit in (np.uint64(FREE_BIT), np.uint64(OUTSIDE_BIT)):
+    solid = (bits & bits.dtype.type(FREE_BIT | OUTSIDE_BIT)) == 0
+    for bit in (bits.dtype.type(FREE_BIT), bits.dtype.type(OUTSIDE_BIT)):
         possibly = (bits & bit) != 0
         bits[solid & within_reach(possibly, edges, slack)] |= bit
 
 
-def _stand_back(bits: NDArray[np.uint64], level: NDArray[np.bool_]) -> None:
+def _stand_back(bits: NDArray[np.unsignedinteger], level: NDArray[np.bool_]) -> None:
     """Free the cells of bricks that lie within the play of clear cells, sideways (they are that wide)."""
-    one, outside = np.uint64(FREE_BIT), np.uint64(OUTSIDE_BIT)
-    brick = level & ((bits & np.uint64(FREE_BIT | OUTSIDE_BIT | KEEP_CLEAR_BIT)) == 0)
+    one, outside, keep_clear = map(bits.dtype.type, (FREE_BIT, OUTSIDE_BIT, KEEP_CLEAR_BIT))
+    brick = level & ((bits & (one | outside | keep_clear)) == 0)
     surely = brick & _beside(level & (bits == one))
     possibly = brick & _beside(level & ((bits & one) != 0))
     in_the_open = brick & _beside((bits & outside) != 0)
