@@ -120,14 +120,6 @@ static int none_met(i32 k, const Box *open) {
   return !some;
 }
 
-static int none_holds(i32 k, const Box *small) {
-  i32 held = 0;
-  for (i32 i = k; i < k + ABREAST; i++)
-    held |= (lower[0][i] <= small->lo[0]) & (upper[0][i] >= small->hi[0]) & (lower[1][i] <= small->lo[1]) &
-            (upper[1][i] >= small->hi[1]) & (lower[2][i] <= small->lo[2]) & (upper[2][i] >= small->hi[2]);
-  return !held;
-}
-
 static Box box_at(i32 k) {
   Box box;
   for (int a = 0; a < 3; a++) box.lo[a] = lower[a][k], box.hi[a] = upper[a][k];
@@ -167,24 +159,65 @@ static i32 leave_one(i32 n, const Box *open, i32 most) {
   return n;
 }
 
+/* Among more boxes than these none is looked for that lies within another. */
+#define MOST_COMPARED 600
+#define WORDS ((MOST_COMPARED + 63) / 64)
+static u64 holders[MOST_COMPARED][WORDS]; /* of each box, a bit for each that may hold it */
+static u64 upto[MOST_COMPARED][WORDS];    /* of each value, a bit for each box that has it or one before it */
+
+/* Where a value is among sorted ones, or would be. */
+static i32 rank_of(const i32 *values, i32 many, i32 value) {
+  i32 low = 0;
+  while (low < many) {
+    i32 middle = (low + many) / 2;
+    if (values[middle] < value) low = middle + 1; else many = middle;
+  }
+  return low;
+}
+
+/* Leave only those holders whose edge is no greater than the box's own; `flip` (-1): no less. */
+static void keep_holders(const i32 *edge, i32 n, i32 flip) {
+  static i32 values[MOST_COMPARED], rank[MOST_COMPARED];
+  i32 many = 0, words = (n + 63) / 64;
+  for (i32 i = 0; i < n; i++) {
+    i32 value = edge[i] ^ flip, at = rank_of(values, many, value);
+    if (at < many && values[at] == value) continue;
+    for (i32 k = many++; k > at; k--) values[k] = values[k - 1];
+    values[at] = value;
+  }
+  for (i32 r = 0; r < many; r++)
+    for (i32 w = 0; w < words; w++) upto[r][w] = 0;
+  for (i32 i = 0; i < n; i++) {
+    rank[i] = rank_of(values, many, edge[i] ^ flip);
+    upto[rank[i]][i >> 6] |= 1ull << (i & 63);
+  }
+  for (i32 r = 1; r < many; r++)
+    for (i32 w = 0; w < words; w++) upto[r][w] |= upto[r - 1][w];
+  for (i32 i = 0; i < n; i++)
+    for (i32 w = 0; w < words; w++) holders[i][w] &= upto[rank[i]][w];
+}
+
 /* Drop those of n closed boxes that lie within another; returns how many there are then. */
 static i32 leave_largest(i32 n) {
-  if (n > 600) return n;
+  if (n > MOST_COMPARED) return n;
   STEPS((i64)n * n / 4);
+  static i32 order[MOST_COMPARED];
+  u64 there[WORDS];
+  i32 words = (n + 63) / 64;
+  for (i32 w = 0; w < words; w++) there[w] = ~0ull;
   for (i32 i = 0; i < n; i++) {
-    Box box = box_at(i);
-    i32 j = 0;
-    while (j < n) {
-      if (j + ABREAST <= n && (i < j || i >= j + ABREAST) && none_holds(j, &box)) { j += ABREAST; continue; }
-      i32 end = j + ABREAST < n ? j + ABREAST : n;
-      for (; j < end; j++) {
-        Box other = box_at(j);
-        if (i != j && inside(&box, &other)) break;
-      }
-      if (j < end) break;
-    }
-    if (j == n) continue;
+    order[i] = i;
+    for (i32 w = 0; w < words; w++) holders[i][w] = ~0ull;
+    holders[i][i >> 6] &= ~(1ull << (i & 63)); /* itself */
+  }
+  for (int a = 0; a < 3; a++) keep_holders(lower[a], n, 0), keep_holders(upper[a], n, -1);
+  for (i32 i = 0; i < n; i++) {
+    u64 held = 0;
+    for (i32 w = 0; w < words; w++) held |= holders[order[i]][w] & there[w];
+    if (!held) continue;
+    there[order[i] >> 6] &= ~(1ull << (order[i] & 63));
     Box last = box_at(--n);
+    order[i] = order[n];
     set_box(i--, &last);
   }
   return n;
