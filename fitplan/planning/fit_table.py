@@ -15,7 +15,7 @@ from fitplan.model.undrawn import undrawn_room_for, undrawn_words
 from fitplan.packing.vehicle.box_shortage import surely_enough
 from fitplan.packing.vehicle.pack import MAY_GO_IN, Packer
 from fitplan.packing.vehicle.packing import Packing
-from fitplan.packing.vehicle.rebuild import pack_with_rebuild
+from fitplan.packing.vehicle.rebuild import pack_with_rebuild, whether_with_rebuild
 from fitplan.packing.vehicle.seats import Wanted
 
 
@@ -140,7 +140,7 @@ def fit_row(
         entry
         for entry in companions(train, name, need.name)
         if entry.need.name not in left_out
-        and pack_with_rebuild(packer, name, (entry,), budget.share("row")).holds
+        and whether_with_rebuild(packer, name, (entry,), budget.share("row")).holds
     )
     packing = pack_with_rebuild(packer, name, (wanted, *beside), budget.share("row"))
     reason = packing.reason
@@ -151,7 +151,7 @@ def fit_row(
     elif undrawn is not None:
         reason = undrawn_words(name, undrawn)
     elif not packing.holds:
-        alone = pack_with_rebuild(packer, name, (wanted,), budget.share("row"))
+        alone = whether_with_rebuild(packer, name, (wanted,), budget.share("row"))
         if alone.holds and beside:
             others = ", ".join(entry.need.name for entry in beside)
             reason = f"alone it would go in, but not beside {others}: {reason}"

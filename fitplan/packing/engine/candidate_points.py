@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fitplan.packing.engine.problem import IntBox, Offset, Space, Variant
+from fitplan.packing.engine.problem import IntBox, Offset, Shape, Space, Variant
 
 LARGEST = 8
 """What lies within one of the so many largest forbidden boxes is left out: most of what is small does."""
@@ -21,8 +22,12 @@ LARGEST = 8
 
 def forbidden_boxes(variant: Variant, space: Space) -> NDArray[np.int64]:
     """Return the open boxes of offsets at which a variant overlaps an obstacle, ``(n, 6)``."""
-    strict = tuple(clearance.box for clearance in variant.shape.clearances if clearance.clear_of_obstacles)
-    found = [meeting_offsets(space.obstacles, variant.shape.solid), meeting_offsets(space.off_limits, strict)]
+    return _forbidden(variant.shape, space)
+
+
+def _forbidden(shape: Shape, space: Space) -> NDArray[np.int64]:
+    strict = tuple(clearance.box for clearance in shape.clearances if clearance.clear_of_obstacles)
+    found = [meeting_offsets(space.obstacles, shape.solid), meeting_offsets(space.off_limits, strict)]
     return np.concatenate(found)
 
 
@@ -54,8 +59,13 @@ def lowest_free_point(variant: Variant, space: Space, most_points: int = 20_000_
     OverflowError
         When more than ``most_points`` candidate points would have to be looked at.
     """
-    forbidden = forbidden_boxes(variant, space)
-    for box in within_hull(variant.domain, variant.shape.bounds, space.hull):
+    return _lowest_free(variant.shape, variant.domain, space, most_points)
+
+
+@lru_cache(maxsize=1024)  # the same part is asked into the same vehicle beside many others
+def _lowest_free(shape: Shape, domain: tuple[IntBox, ...], space: Space, most_points: int) -> Offset | None:
+    forbidden = _forbidden(shape, space)
+    for box in within_hull(domain, shape.bounds, space.hull):
         low, high = np.array(box[:3]), np.array(box[3:])
         near = _without_most_contained(forbidden, low, high)
         axes = []
@@ -69,8 +79,8 @@ def lowest_free_point(variant: Variant, space: Space, most_points: int = 20_000_
         after = [np.searchsorted(axes[axis], near[:, axis + 3], side="left") for axis in range(3)]
         # Sums run fastest along the longest axis: it comes last.
         order = sorted(range(3), key=lambda axis: len(axes[axis]))
-        shape = tuple(len(axes[axis]) for axis in order)
-        free = _depth([first[axis] for axis in order], [after[axis] for axis in order], shape) == 0
+        counts = tuple(len(axes[axis]) for axis in order)
+        free = _depth([first[axis] for axis in order], [after[axis] for axis in order], counts) == 0
         if free.any():
             i, j, k = np.argwhere(free.transpose(np.argsort(order)))[0].tolist()
             return (int(axes[0][i]), int(axes[1][j]), int(axes[2][k]))

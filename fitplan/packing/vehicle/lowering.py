@@ -147,12 +147,13 @@ def lower_parts(
     found: list[Carried] = []
     for index, part in enumerate(now):
         others = _others(now, index)
-        by, gap, under, firm = _carrier(part, others, bearing, solid)
+        by, gap, hanging = _nearest(part, others, bearing)
         if not part.needs_support:
             found.append(Carried(part.name, fallen[index], by if gap <= SUPPORT_GAP else ITS_MOUNT))
         elif gap <= SUPPORT_GAP:
             found.append(replace(_standing(part, others, bearing, solid, by), drop=fallen[index]))
         else:
+            under, firm = _room_under(part, others, bearing, solid, hanging)
             pads = _pads(part, others, bearing, solid, ())
             if not pads and not firm:
                 under = _post(part, others, bearing, solid) or under
@@ -238,30 +239,41 @@ def _room_below(part: LoweredPart, others: list[tuple[str, LoweredPart]], solid:
     return max(int(np.concatenate(gaps).min(initial=part.lowest_drop)), 0)
 
 
-def _carrier(
-    part: LoweredPart, others: list[tuple[str, LoweredPart]], bearing: Boxes, solid: Boxes
-) -> tuple[str, int, IntBox | None, bool]:
-    """Return what is nearest under the part, how far below, and the clear room between the part and a thing.
-
-    Last whether the part would stand on what fills that room.
-
-    Of clear rooms that under the underside which hangs least, where the part would stand on that, else on the
-    next: under a lens that stands out over a sill, its own board behind it, there is none, or one too small.
-    """
+def _nearest(
+    part: LoweredPart, others: list[tuple[str, LoweredPart]], bearing: Boxes
+) -> tuple[str, int, NDArray[np.int64]]:
+    """Return what is nearest under a part, how far below, and how far each box hangs above a thing."""
     gaps = np.stack(
         [_gaps_below(part.envelope, rows) for rows in (bearing, *(o.envelope for _, o in others))]
     )
     first, below = divmod(int(gaps.T.argmin()), len(gaps))
     best = int(gaps[below, first])
-    if best >= FAR_BELOW:
-        return "the floor", best, None, False
-    name = ("the body", *(name for name, _ in others))[below]
+    name = "the floor" if best >= FAR_BELOW else ("the body", *(name for name, _ in others))[below]
+    return name, best, gaps.min(axis=0)
+
+
+def _room_under(
+    part: LoweredPart,
+    others: list[tuple[str, LoweredPart]],
+    bearing: Boxes,
+    solid: Boxes,
+    hanging: NDArray[np.int64],
+) -> tuple[IntBox | None, bool]:
+    """Return the clear room between a part and a thing below, and whether it would stand on what fills that.
+
+    Of clear rooms that under the underside which hangs least, where the part would stand on that, else on the
+    next: under a lens that stands out over a sill, its own board behind it, there is none, or one too small.
+
+    Parameters
+    ----------
+    hanging
+        How far each of its boxes hangs above a thing; huge where there is none.
+    """
     taken = [solid, part.envelope, part.kept_clear]
     for _, other in others:
         # What is built up keeps out of the room for another's plugs, too.
         taken += [other.envelope, other.kept_clear]
     shut = np.concatenate(taken)
-    hanging = gaps.min(axis=0)
     rooms = []
     for index in np.argsort(hanging, kind="stable").tolist():
         if hanging[index] >= FAR_BELOW:
@@ -272,8 +284,8 @@ def _carrier(
     bearers = np.concatenate([bearing, *(other.envelope for _, other in others)])
     steady = next((room for room in rooms if _would_stand(part, room, bearers)), None)
     if steady is not None:
-        return name, best, steady, True
-    return name, best, rooms[0] if rooms else None, False  # none: what lies under it is kept clear
+        return steady, True
+    return rooms[0] if rooms else None, False  # none: what lies under it is kept clear
 
 
 def _would_stand(part: LoweredPart, room: IntBox, below: Boxes) -> bool:

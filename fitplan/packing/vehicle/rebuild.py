@@ -35,11 +35,21 @@ def pack_with_rebuild(
     budget
         For the search among sets of bricks; when it is used up, the answer is *not decided*.
     """
-    vehicle = packer.vehicle(name)
-    costs = {entry.name: entry.cost for entry in vehicle.removables}
+    found = whether_with_rebuild(packer, name, wanted, budget)
+    if not found.holds:
+        return found
+    removed = frozenset(found.rebuild.remove if found.rebuild else ())
+    return found.placed(packer.pack_as_it_is(name, wanted, removed).placements)
+
+
+def whether_with_rebuild(
+    packer: Packer, name: str, wanted: Sequence[Wanted], budget: Budget | None = None
+) -> Packing:
+    """Return what `pack_with_rebuild` does but for the places, and what is added to carry the parts there."""
+    costs = {entry.name: entry.cost for entry in packer.vehicle(name).removables}
     plain = packer.without_places(name, wanted, proofs=not costs)
     if plain.verdict == "fits" or not costs:
-        return packer.pack_as_it_is(name, wanted, proofs=not costs)
+        return plain
     # What cannot go in with every removable brick out cannot go in with any of them in place.
     everything = packer.without_places(name, wanted, frozenset(costs))
     work = plain.work + everything.work
@@ -68,7 +78,7 @@ class _LeastRebuild:
         self._undecided = 0
 
     def cheapest(self) -> Packing | None:
-        """Return the packing with the cheapest bricks out; None when the budget is used up first."""
+        """Return what is found with the cheapest bricks out; None when the budget is used up first."""
         vehicle = self._packer.vehicle(self._name)
         refuted: list[frozenset[str]] = []
         least: float | None = None
@@ -85,10 +95,8 @@ class _LeastRebuild:
                 if not held.holds:
                     self._hanging = self._hanging or (names, held.text)
                     continue
-                packing = self._packer.pack_as_it_is(self._name, self._wanted, names)
-                shelves = tuple(place.shelf for place in packing.placements if place.shelf is not None)
                 proved = cost if least is None else min(least, cost)
-                rebuild = Rebuild(self._name, tuple(sorted(names)), shelves, cost, proved, held.text)
+                rebuild = Rebuild(self._name, tuple(sorted(names)), (), cost, proved, held.text)
                 return replace(packing, verdict="fits after a rebuild", rebuild=rebuild)
             if packing.verdict == "cannot fit":
                 refuted.append(self._grown(names))
