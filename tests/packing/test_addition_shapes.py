@@ -19,7 +19,7 @@ from fitplan.packing.vehicle.addition_shapes import (
     in_tenths,
     rectangles,
     stack,
-    touch_of,
+    touches_of,
 )
 
 
@@ -67,7 +67,7 @@ def test_a_touch_is_round_all_contacts(seed: int) -> None:
         if met:
             columns = list(zip(*met, strict=True))
             expected = (min(columns[0]), min(columns[1]), max(columns[2]), max(columns[3]))
-        assert touch_of(arm, faces) == expected
+        assert touches_of((arm,), faces) == [expected]
 
 
 @pytest.mark.parametrize("layers", range(9))

@@ -14,6 +14,7 @@ from fitplan.model.part import Clearance, Mount
 from fitplan.model.solids import Box
 from fitplan.packing.access.disassembly import Disassembly
 from fitplan.packing.vehicle import additions, rebuild, reserved_ways, wider_window
+from fitplan.packing.vehicle.addition_shapes import Candidate
 from fitplan.packing.vehicle.box_shortage import _enough, _Shortage
 from fitplan.packing.vehicle.rebuild import _LeastRebuild
 from fitplan.packing.vehicle.reserved_ways import reserved_way
@@ -76,29 +77,36 @@ def test_the_cheapest_that_stands_is_taken_whatever_it_takes(monkeypatch: pytest
     """None takes too many pieces where nothing else serves; what reaches far comes last."""
     Merit = tuple[bool, bool, bool, int]
 
-    class One:
-        def __init__(self, name: str, merit: Merit, serves: bool = True, stands: bool = True) -> None:
-            self.name, self.merit, self.serves, self.stands = name, merit, serves, stands
-            self.steady, self.order = False, (merit, name)
+    class One(Candidate):
+        """A candidate that touches the part at a place of its own, by which it is told whether it serves."""
 
-    monkeypatch.setattr(additions, "replace", lambda one, **more: one)
-    monkeypatch.setattr(additions, "arms_under", lambda *_: ())
+        def __init__(self, name: str, merit: Merit, serves: bool = True, stands: bool = True) -> None:
+            pieces = (("plate", (0, 0, 0, 1, 1, 1)),) * merit[3]
+            touch = (serves, not merit[1], stands, 1)
+            super().__init__(name, pieces, (), 1, not merit[0], touch, bears=not merit[2])  # type: ignore[arg-type]
+
     monkeypatch.setattr(
-        additions, "_standing_free", lambda v, r, p, ordered: (o for o in ordered if o.stands)
+        additions, "_standing_free", lambda v, r, p, ordered: (o for o in ordered if o.touch[2])
     )
 
+    def reaching(ones: list[One]) -> Any:
+        return lambda v, r, p, arms: [one for one in ones if one.touch in [touch for _, touch in arms[0][1]]]
+
     def cheapest(near: list[One], far: list[One]) -> str | None:
-        monkeypatch.setattr(additions, "candidates", lambda *_: near)
-        monkeypatch.setattr(additions, "far_candidates", lambda *_: far)
+        arms = ((0, tuple(((0, 0, 1, 1), one.touch) for one in (*near, *far))),)
+        monkeypatch.setattr(additions, "arms_under", lambda *_: arms)
+        monkeypatch.setattr(additions, "candidates", reaching(near))
+        monkeypatch.setattr(additions, "far_candidates", reaching(far))
+        monkeypatch.setattr(additions, "replace", lambda one, **more: one)
         vehicle: Any = SimpleNamespace(studs_long=4, studs_wide=4)
         found: Any = additions._cheapest(
             vehicle,
             frozenset(),
-            None,
-            lambda one: one.serves,
-            lambda one: True,  # type: ignore[arg-type, attr-defined]
+            None,  # type: ignore[arg-type]
+            lambda touch: bool(touch[0]),
+            lambda touch: bool(touch[1]),
         )
-        return found and found.name
+        return found and found.kind
 
     worst = (True, True, True)
     assert cheapest([One("many", (*worst, 9))], []) == "many"

@@ -143,7 +143,7 @@ def test_what_leaves_a_part_unsteady_carries_it_only_where_a_pad_would_not(
     monkeypatch: pytest.MonkeyPatch, thin: bool
 ) -> None:
     """Less than a plate above something, a pad does as well; higher up it may also be taped."""
-    asked: list[Callable[[Any], bool]] = []
+    asked: list[Callable[[tuple[int, int, int, int]], bool]] = []
 
     def cheapest(vehicle: Any, removed: Any, part: Any, may: Any, well: Any) -> None:
         asked.append(may)
@@ -154,7 +154,8 @@ def test_what_leaves_a_part_unsteady_carries_it_only_where_a_pad_would_not(
         hollow("v", 6, 6, 9), frozenset(), part, (0, 0, 369 if thin else 368, 30, 100, 400)
     )
     assert (shelf.kind, shelf.steady) == ("pad" if thin else "block", False)
-    assert [asked[0](SimpleNamespace(steady=steady)) for steady in (True, False)] == [True, not thin]
+    under_its_middle, beside_it = (40, 0, 60, 100), (0, 0, 40, 100)
+    assert [asked[0](touch) for touch in (under_its_middle, beside_it)] == [True, not thin]
 
 
 @pytest.mark.parametrize(("steady", "beside"), [(False, None), (False, "b"), (True, None), (True, "b")])

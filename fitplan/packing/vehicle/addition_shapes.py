@@ -57,9 +57,13 @@ class UnsupportedPart:
     """Its boxes with a flat side along x, and along y, as tape holds nothing round; empty: all are flat."""
 
 
+Merit: TypeAlias = tuple[bool, bool, bool, int]
+"""Not steady, not firm, not bearing a push sideways, and how many pieces."""
+
+
 @dataclass(frozen=True)
 class Candidate:
-    """One addition; ``order`` sorts from the cheapest up."""
+    """One addition; ``merit`` and then ``size`` sort from the cheapest up."""
 
     kind: ShelfKind
     pieces: tuple[tuple[str, IntBox], ...]
@@ -75,16 +79,20 @@ class Candidate:
     """Whether its studs bear the part's push sideways."""
 
     @property
-    def merit(self) -> tuple[bool, bool, bool, int]:
-        """Steady, firm, bearing a push sideways, then few pieces: what is looked at before all else."""
-        return (not self.steady, not self.firm, not self.bears, len(self.pieces))
+    def merit(self) -> Merit:
+        """What is looked at before all else."""
+        return self.judged(self.steady, self.firm)
+
+    def judged(self, steady: bool, firm: bool) -> Merit:
+        """Return its merit where it turns out how the part stands on it."""
+        return (not steady, not firm, not self.bears, len(self.pieces))
 
     @property
-    def order(self) -> tuple[tuple[bool, bool, bool, int], int, int, tuple[tuple[str, IntBox], ...]]:
-        """Its merit, then few studs in all, a thin pad, and any fixed order."""
+    def size(self) -> tuple[int, int, tuple[tuple[str, IntBox], ...]]:
+        """What tells those of equal merit apart: few studs in all, a thin pad, and any fixed order."""
         area = sum((box[3] - box[0]) * (box[4] - box[1]) * (box[5] - box[2]) for _, box in self.pieces)
         thick = sum(min(box[i + 3] - box[i] for i in range(3)) for name, box in self.over if name == "pad")
-        return (self.merit, area, thick, self.pieces)
+        return (area, thick, self.pieces)
 
     def as_shelf(self) -> Shelf:
         """Return the addition in millimetres."""
@@ -109,18 +117,21 @@ def rectangles(shape: tuple[int, ...], faces: Sequence[IntBox]) -> Iterator[tupl
                 yield (i, j, i + m, j + n)
 
 
-def touch_of(arm: tuple[int, int, int, int], faces: Sequence[IntBox]) -> tuple[int, int, int, int] | None:
-    """Return the rectangle round all contacts of an arm with a part's underside, or None."""
-    x0, y0, x1, y1 = (value * CELL for value in arm)
-    found: tuple[int, int, int, int] | None = None
-    for left, near, _, right, far, _ in faces:
-        a, b = left if left > x0 else x0, near if near > y0 else y0
-        c, d = right if right < x1 else x1, far if far < y1 else y1
-        if c - a >= LEAST_TOUCH and d - b >= LEAST_TOUCH:
-            if found is not None:
-                a, b, c, d = min(a, found[0]), min(b, found[1]), max(c, found[2]), max(d, found[3])
-            found = (a, b, c, d)
-    return found
+def touches_of(arms: Sequence[Rect], faces: Sequence[IntBox]) -> list[Rect | None]:
+    """Return for each arm the rectangle round all its contacts with a part's underside, or None."""
+    under = np.array(faces, dtype=np.int64)[:, [0, 1, 3, 4]]
+    over = np.array(arms, dtype=np.int64).reshape(-1, 1, 4) * CELL
+    low, high = np.maximum(over[..., :2], under[:, :2]), np.minimum(over[..., 2:], under[:, 2:])
+    met = np.all(high - low >= LEAST_TOUCH, axis=2)
+    far = np.iinfo(np.int64).max
+    low, high = (np.where(met[..., None], edge, none) for edge, none in ((low, far), (high, -far)))
+    low, high = low.min(axis=1), high.max(axis=1)
+    return [
+        (a, b, c, d) if some else None
+        for some, (a, b, c, d) in zip(
+            met.any(axis=1).tolist(), np.concatenate([low, high], axis=1).tolist(), strict=True
+        )
+    ]
 
 
 Arms: TypeAlias = tuple[tuple[int, tuple[tuple[Rect, Rect], ...]], ...]
@@ -134,13 +145,12 @@ def arms_under(shape: tuple[int, ...], part: UnsupportedPart) -> Arms:
 
 @lru_cache(maxsize=64)  # what is around a part changes more often than where it lies
 def _arms_under(shape: tuple[int, ...], boxes: tuple[IntBox, ...]) -> Arms:
-    return tuple(
-        (
-            bottom,
-            tuple((arm, touch) for arm in rectangles(shape, faces) if (touch := touch_of(arm, faces))),
-        )
-        for bottom, faces in bottoms(boxes)
-    )
+    found = []
+    for bottom, faces in bottoms(boxes):
+        arms = list(rectangles(shape, faces))
+        touches = zip(arms, touches_of(arms, faces), strict=True)
+        found.append((bottom, tuple((arm, touch) for arm, touch in touches if touch)))
+    return tuple(found)
 
 
 @lru_cache(maxsize=4096)  # under many arms there are the same stacks

@@ -21,9 +21,10 @@ common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +43,7 @@ from fitplan.packing.vehicle.addition_shapes import (
     Arms,
     Candidate,
     Cells,
+    Merit,
     UnsupportedPart,
     arms_under,
     bears_push,
@@ -101,8 +103,8 @@ def cheapest_addition(
         vehicle,
         removed,
         part,
-        lambda entry: entry.steady or not thin,
-        lambda entry: entry.touch is None or _well_within(center, entry.touch),
+        lambda touch: not thin or _within(center, touch),
+        lambda touch: _within(center, touch, FIRMLY),
     )
     if found is not None:
         return found.as_shelf()
@@ -110,8 +112,8 @@ def cheapest_addition(
     return Shelf(kind, (Piece(kind, in_mm(under)),), 0, steady)
 
 
-def _well_within(center: tuple[float, float], touch: Rect) -> bool:
-    return all(touch[i] + FIRMLY <= center[i] <= touch[i + 2] - FIRMLY for i in (0, 1))
+def _within(center: tuple[float, float], touch: Rect, edge: int = 0) -> bool:
+    return all(touch[i] + edge <= center[i] <= touch[i + 2] - edge for i in (0, 1))
 
 
 def steadying_addition(
@@ -119,21 +121,12 @@ def steadying_addition(
 ) -> Shelf | None:
     """Return the cheapest addition with which a part that rests on something stands; None when none does."""
     center = middle_of(part.boxes)
-
-    @cache  # many candidates touch the part at the same place
-    def holds(touch: Rect | None) -> bool:
-        return touch is None or stands(center, [*resting, touch])
-
-    @cache
-    def firmly(touch: Rect | None) -> bool:
-        return touch is None or stands_firmly(center, [*resting, touch])
-
     found = _cheapest(
         vehicle,
         removed,
         part,
-        lambda candidate: holds(candidate.touch),
-        lambda candidate: firmly(candidate.touch),
+        lambda touch: stands(center, [*resting, touch]),
+        lambda touch: stands_firmly(center, [*resting, touch]),
         steady=True,
     )
     return found.as_shelf() if found is not None else None
@@ -143,8 +136,8 @@ def _cheapest(
     vehicle: Vehicle,
     removed: frozenset[str],
     part: UnsupportedPart,
-    serves: Callable[[Candidate], bool],
-    firmly: Callable[[Candidate], bool],
+    serves: Callable[[Rect], bool],
+    firmly: Callable[[Rect], bool],
     *,
     steady: bool = False,
 ) -> Candidate | None:
@@ -152,46 +145,55 @@ def _cheapest(
 
     Parameters
     ----------
+    serves
+        Whether what touches the part there from below is of use.
     firmly
-        Whether the part's middle lies well within what a candidate and all else that carries it bear.
+        Whether the part's middle lies well within what is borne there and all else that carries it.
     steady
         With it the part stands, whatever the candidate says of itself.
     """
     best: Candidate | None = None
-    arms = arms_under((vehicle.studs_long, vehicle.studs_wide), part)
+    serving, firm = cache(serves), cache(firmly)  # many reach under the part at the same place
+    arms = tuple(
+        (bottom, tuple((arm, touch) for arm, touch in reaching if serving(touch)))
+        for bottom, reaching in arms_under((vehicle.studs_long, vehicle.studs_wide), part)
+    )
     for kinds in (candidates, far_candidates):
         # What reaches farther is only built where it does better, or as well with no more pieces.
         if best is not None and best.merit < (False, False, False, 2):
             break
         most = (True, True, True, 1000) if best is None else best.merit
-        served = (candidate for candidate in kinds(vehicle, removed, part, arms) if serves(candidate))
+        worth: dict[Merit, list[Candidate]] = {}
+        for candidate in kinds(vehicle, removed, part, arms):
+            touch = candidate.touch
+            merit = candidate.judged(steady or candidate.steady, touch is None or firm(touch))
+            if merit <= most:
+                worth.setdefault(merit, []).append(candidate)
+        # Of most additions the merit is all that is asked: what costs less is told apart where it is equal.
         found = (
-            replace(candidate, steady=steady or candidate.steady, firm=firmly(candidate))
-            for candidate in served
+            replace(one, steady=not merit[0], firm=not merit[1])
+            for merit in sorted(worth)
+            for one in sorted(worth[merit], key=lambda one: one.size)
+            if best is None or (merit, one.size) < (best.merit, best.size)
         )
-        worth = (candidate for candidate in found if candidate.merit <= most)
-        ordered = sorted(
-            (one for one in worth if best is None or one.order < best.order), key=lambda one: one.order
-        )
-        best = next(_standing_free(vehicle, removed, part, ordered), best)
+        best = next(_standing_free(vehicle, removed, part, found), best)
     return best
 
 
 def _standing_free(
-    vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart, ordered: Sequence[Candidate]
+    vehicle: Vehicle, removed: frozenset[str], part: UnsupportedPart, ordered: Iterable[Candidate]
 ) -> Iterator[Candidate]:
     """Yield those of some additions that stand free, in their order; more and more are looked at at once."""
     ground = _ground(vehicle, removed)
     standing = _beside_the_body(ground, [*part.boxes, *part.own_room, *part.around])
-    first, count = 0, 4
-    while first < len(ordered):
-        some = ordered[first : first + count]
+    left, count = iter(ordered), 4
+    while some := list(islice(left, count)):
         boxes = [[box for _, box in (*one.pieces, *one.over)] for one in some]
         owners = np.repeat(np.arange(len(some)), [len(own) for own in boxes])
         met = _not_free(ground, np.array([box for own in boxes for box in own], dtype=np.int64), standing)
         hindered = set(owners[met].tolist())
         yield from (one for number, one in enumerate(some) if number not in hindered)
-        first, count = first + count, min(4 * count, MOST_ABREAST)
+        count = min(4 * count, MOST_ABREAST)
 
 
 def far_candidates(
@@ -317,12 +319,15 @@ def _from_below(
                 free = Cells((studs == level) & (ceiling >= rest))
                 below = Cells((studs == level) & (ceiling >= top - LAYER))
                 for arm, touch in reaching:
+                    whole = free.all(arm)
+                    if not whole and not below.any(arm):
+                        continue
                     over = [("studs", (*touch[:2], top, *touch[2:], rest))] if knobs else []
                     over += [("pad", (*touch[:2], rest, *touch[2:], bottom))] if rest < bottom else []
                     steady = touch[0] <= center[0] <= touch[2] and touch[1] <= center[1] <= touch[3]
                     last = piece(arm, "plate" if knobs else "tile", top - LAYER, top)
                     i0, j0, i1, j1 = arm
-                    if free.all(arm):
+                    if whole:
                         pieces = stack(arm, level, top) if knobs else (*stack(arm, level, top - LAYER), last)
                         studs_under = (i1 - i0) * (j1 - j0)
                         bear = bears_push(part.push_n, middle - level, ((arm, studs_under),))

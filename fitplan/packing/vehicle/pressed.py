@@ -263,7 +263,7 @@ def _belows(
     near = candidates(vehicle, removed, part, arms, every_foot=True)
     both = itertools.chain(near, far_candidates(vehicle, removed, part, arms))
     found = [one for one in both if one.touch is not None]
-    for one in sorted(found, key=lambda entry: (len(entry.pieces), entry.order)):
+    for one in sorted(found, key=lambda entry: (len(entry.pieces), entry.merit, entry.size)):
         assert one.touch is not None
         yield one, (*resting, one.touch)
 

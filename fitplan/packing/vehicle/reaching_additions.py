@@ -52,12 +52,13 @@ def bridges(
     columns = _columns(storeys, ceilings)
     known = {int(level) for studs in storeys for level in np.unique(studs) if level >= 0}
     for bottom, reaching in arms:
+        tops = tuple(_tops(bottom, known))
         for arm, touch in reaching:
             for axis in (0, 1):
                 if arm[axis + 2] - arm[axis] < 3:
                     continue
                 first, last = ends_of(arm, axis)
-                for top in _tops(bottom, known):
+                for top in tops:
                     under = [tuple(_levels(columns, foot, top - LAYER)) for foot in (first, last)]
                     for one in under[0]:
                         for other in under[1]:
@@ -87,9 +88,10 @@ def hangers(undersides: Sequence[tuple[int, Mask]], part: UnsupportedPart, arms:
     over = [(level, Cells(cells)) for level, cells in undersides if level >= high]
     for bottom, reaching in arms if over else ():
         for arm, touch in reaching:
+            above = [(level, cells) for level, cells in over if cells.any(arm)]
             steady = touch[0] <= center[0] <= touch[2] and touch[1] <= center[1] <= touch[3]
-            for foot in _feet(arm, touch):
-                for level, cells in over:
+            for foot in _feet(arm, touch) if above else ():
+                for level, cells in above:
                     if not cells.all(foot):
                         continue
                     if not levers(part.mass_g, foot, center, hung=True):
