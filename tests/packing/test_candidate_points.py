@@ -56,4 +56,4 @@ def test_a_free_point_is_found_exactly_when_there_is_one(
     found = lowest_free_point(variant, space)
     assert (found is None) == (not free)
     assert found is None or found in free
-    assert len(forbidden_boxes(variant, space)) <= len(solid) * len(obstacles)
+    assert len(forbidden_boxes(variant.shape, space)) <= len(solid) * len(obstacles)

@@ -116,7 +116,7 @@ def test_the_first_of_the_lowest_points_is_free(seed: int) -> None:
         found = lowest_free_point(variant, space)
         assert (found is not None) == expected
         assert found is None or free(found)
-        rows = forbidden_boxes(variant, space)
+        rows = forbidden_boxes(variant.shape, space)
         assert len(rows) == len(np.unique(rows, axis=0))
 
 

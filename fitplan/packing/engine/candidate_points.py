@@ -20,12 +20,8 @@ LARGEST = 8
 """What lies within one of the so many largest forbidden boxes is left out: most of what is small does."""
 
 
-def forbidden_boxes(variant: Variant, space: Space) -> NDArray[np.int64]:
-    """Return the open boxes of offsets at which a variant overlaps an obstacle, ``(n, 6)``."""
-    return _forbidden(variant.shape, space)
-
-
-def _forbidden(shape: Shape, space: Space) -> NDArray[np.int64]:
+def forbidden_boxes(shape: Shape, space: Space) -> NDArray[np.int64]:
+    """Return the open boxes of offsets at which a shape overlaps an obstacle, ``(n, 6)``."""
     strict = tuple(clearance.box for clearance in shape.clearances if clearance.clear_of_obstacles)
     found = [meeting_offsets(space.obstacles, shape.solid), meeting_offsets(space.off_limits, strict)]
     return np.concatenate(found)
@@ -64,7 +60,7 @@ def lowest_free_point(variant: Variant, space: Space, most_points: int = 20_000_
 
 @lru_cache(maxsize=1024)  # the same part is asked into the same vehicle beside many others
 def _lowest_free(shape: Shape, domain: tuple[IntBox, ...], space: Space, most_points: int) -> Offset | None:
-    forbidden = _forbidden(shape, space)
+    forbidden = forbidden_boxes(shape, space)
     for box in within_hull(domain, shape.bounds, space.hull):
         low, high = np.array(box[:3]), np.array(box[3:])
         near = _without_most_contained(forbidden, low, high)
