@@ -22,7 +22,7 @@ from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.lists.every_list import all_lists
 from fitplan.report.lists.plan_list import csv_bytes
 from fitplan.report.mesh_files import mesh_files
-from fitplan.report.page.page import page_bytes
+from fitplan.report.page.page import page_bytes, page_template
 from fitplan.report.sheets.pad import Paper
 from fitplan.report.sheets.printed_sheets import printed_sheets
 from fitplan.report.terminal.summary import summary_text
@@ -37,16 +37,21 @@ class Meanwhile:
     meshes
         Gives names, contents and what each mesh is.
     printed
-        Gives the wiring drawing, the printed sheets with what each of them shows, and the workbook.
+        Gives the wiring drawing, and the printed sheets with what each of them shows.
+    workbook
+        Gives the workbook.
     """
 
     meshes: Callable[[], tuple[tuple[str, bytes, str], ...]]
-    printed: Callable[[], tuple[Drawing, bytes, tuple[SheetReference, ...], bytes]]
+    printed: Callable[[], tuple[Drawing, bytes, tuple[SheetReference, ...]]]
+    workbook: Callable[[], bytes]
 
     @classmethod
     def begin(cls, plan: Plan, paper: Paper, beside: SecondProcess | None) -> Meanwhile:
         """Have them made in a process of its own, where there is one; else when they are asked for."""
-        return cls(begin(beside, _meshes, plan), begin(beside, _printed, plan, paper))
+        return cls(
+            begin(beside, _meshes, plan), begin(beside, _printed, plan, paper), begin(beside, _workbook, plan)
+        )
 
 
 def plan_files(plan: Plan, paper: Paper = "A4", meanwhile: Meanwhile | None = None) -> dict[str, bytes]:
@@ -104,9 +109,12 @@ def plan_files(plan: Plan, paper: Paper = "A4", meanwhile: Meanwhile | None = No
     )
     schema = json.dumps(plan_schema(), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
     put("plan.schema.json", schema, "the JSON Schema of plan.json")
-    wiring, files["sheets.pdf"], references, files["lists.xlsx"] = meanwhile.printed()
+    page_template()  # loaded while the sheets are waited for, as the page is filled in behind them
+    wiring, files["sheets.pdf"], references = meanwhile.printed()
     files["drawings/wiring.svg"] = svg_bytes(wiring)
-    return {"report.html": page_bytes(plan, about, references, wiring), **files}
+    page = page_bytes(plan, about, references, wiring)
+    files["lists.xlsx"] = meanwhile.workbook()
+    return {"report.html": page, **files}
 
 
 def _programs(plan: Plan) -> Iterator[tuple[str, str]]:
@@ -120,15 +128,17 @@ def _programs(plan: Plan) -> Iterator[tuple[str, str]]:
         yield name, bring_up_program(plan.built.pin_map, own, controller, "train_pins.h", title)
 
 
-def _printed(plan: Plan, paper: Paper) -> tuple[Drawing, bytes, tuple[SheetReference, ...], bytes]:
-    """Return the wiring drawing, the printed sheets that show it, too, and the workbook.
+def _printed(plan: Plan, paper: Paper) -> tuple[Drawing, bytes, tuple[SheetReference, ...]]:
+    """Return the wiring drawing, and the printed sheets that show it, too."""
+    wiring = wiring_drawing(plan)
+    return (wiring, *printed_sheets(plan, paper, wiring))
 
-    The workbook's library takes long to load, so only who makes it loads it.
-    """
+
+def _workbook(plan: Plan) -> bytes:
+    """Return the workbook; its library takes long to load, so only who makes it loads it."""
     from fitplan.report.lists.spreadsheet import spreadsheet_bytes
 
-    wiring = wiring_drawing(plan)
-    return (wiring, *printed_sheets(plan, paper, wiring), spreadsheet_bytes(all_lists(plan)))
+    return spreadsheet_bytes(all_lists(plan))
 
 
 def _meshes(plan: Plan) -> tuple[tuple[str, bytes, str], ...]:

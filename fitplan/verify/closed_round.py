@@ -6,6 +6,8 @@ that a round or sloping outline passes counts as clear: what only such outlines 
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -44,33 +46,30 @@ class Cuts:
             np.unique(np.round(np.concatenate([self._low[:, i], self._high[:, i], hull[:, i]]), 6))
             for i in range(3)
         ]
+        self._marks: list[list[float]] = [line.tolist() for line in self._lines]
+        self._middles: list[list[float]] = [((line[1:] + line[:-1]) / 2).tolist() for line in self._lines]
         self._known: dict[tuple[int, int], NDArray[np.int64]] = {}
 
     def passed(self, way: Sequence[Vec]) -> Iterator[Passing]:
         """Yield the closed rooms that a way passes, one after the other, in mm along it."""
         gone = 0.0
         for start, end in pairwise(way):
-            one, two = np.array(start), np.array(end)
-            long = float(np.linalg.norm(two - one))
-            yield from sorted(self._on_a_piece(one, two, gone, long), key=lambda passing: passing.along)
+            long = math.dist(start, end)
+            yield from sorted(self._on_a_piece(start, end, gone, long), key=lambda passing: passing.along)
             gone += long
 
-    def _on_a_piece(
-        self, one: NDArray[np.float64], two: NDArray[np.float64], gone: float, long: float
-    ) -> Iterator[Passing]:
+    def _on_a_piece(self, start: Vec, end: Vec, gone: float, long: float) -> Iterator[Passing]:
         for axis in range(3):
-            if one[axis] == two[axis]:
+            one, two = start[axis], end[axis]
+            if one == two:
                 continue
-            middles = (self._lines[axis][1:] + self._lines[axis][:-1]) / 2
-            between = (middles > min(one[axis], two[axis])) & (middles <= max(one[axis], two[axis]))
-            for cut in np.flatnonzero(between).tolist():
-                share = float((middles[cut] - one[axis]) / (two[axis] - one[axis]))
-                point = one + share * (two - one)
-                room = self._room(axis, cut, point)
+            middles = self._middles[axis]
+            for cut in range(bisect_right(middles, min(one, two)), bisect_right(middles, max(one, two))):
+                share = (middles[cut] - one) / (two - one)
+                x, y, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))
+                room = self._room(axis, cut, (x, y, z))
                 if room:
-                    x, y, z = point.tolist()
-                    side = 1 if two[axis] > one[axis] else -1
-                    yield Passing((axis, cut, room), gone + share * long, (x, y, z), side)
+                    yield Passing((axis, cut, room), gone + share * long, (x, y, z), 1 if two > one else -1)
 
     def width(self, room: Room) -> float:
         """Return how wide a room is at its narrowest: the lesser edge of the largest square in it (mm)."""
@@ -93,17 +92,19 @@ class Cuts:
         cut = int(np.searchsorted(self._lines[axis], level, "right")) - 1
         if not 0 <= cut < len(self._lines[axis]) - 1:
             return False
-        first, second = (self._room(axis, cut, np.array(point)) for point in (one, other))
-        return first == second
+        return self._room(axis, cut, one) == self._room(axis, cut, other)
 
-    def _room(self, axis: int, cut: int, point: NDArray[np.float64]) -> int:
-        """Return the number of the closed room that holds a point; 0 for the open air."""
+    def _room(self, axis: int, cut: int, point: Vec) -> int:
+        """Return the number of the closed room that holds a point, the nearest one; 0 for the open air."""
         rooms = self._cut(axis, cut)
         u, v = (i for i in range(3) if i != axis)
-        lines = [np.concatenate([[-np.inf], self._lines[i], [np.inf]]) for i in (u, v)]
+        here = int(rooms[bisect_left(self._marks[u], point[u]), bisect_left(self._marks[v], point[v])])
+        if here >= 0:
+            return here
         offs = []
-        for line, value in zip(lines, (point[u], point[v]), strict=True):
-            offs.append(np.maximum(np.maximum(line[:-1] - value, value - line[1:]), 0.0))
+        for i in (u, v):
+            line = np.concatenate([[-np.inf], self._lines[i], [np.inf]])
+            offs.append(np.maximum(np.maximum(line[:-1] - point[i], point[i] - line[1:]), 0.0))
         far = np.where(rooms >= 0, np.add.outer(offs[0], offs[1]), np.inf)
         return int(rooms.flat[int(far.argmin())])
 
@@ -112,7 +113,7 @@ class Cuts:
         key = (axis, cut)
         if key not in self._known:
             u, v = (i for i in range(3) if i != axis)
-            middle = (self._lines[axis][cut] + self._lines[axis][cut + 1]) / 2
+            middle = self._middles[axis][cut]
             met = (self._low[:, axis] < middle) & (self._high[:, axis] > middle)
             rooms = np.full((len(self._lines[u]) + 1, len(self._lines[v]) + 1), -2, dtype=np.int64)
             spans = [
@@ -121,12 +122,7 @@ class Cuts:
             ]
             for a, b, c, d in zip(*spans[0], *spans[1], strict=True):
                 rooms[a:b, c:d] = -1
-            number = 0
-            for cell in np.argwhere(rooms == -2).tolist():
-                if rooms[cell[0], cell[1]] == -2:
-                    _fill(rooms, (cell[0], cell[1]), number)
-                    number += 1
-            self._known[key] = rooms
+            self._known[key] = _numbered(rooms)
         return self._known[key]
 
     def _largest(self, room: Room, edges: tuple[float, float] | None) -> float:
@@ -177,12 +173,22 @@ def once(passings: Sequence[Passing]) -> list[Passing]:
     return [one for one in passings if net[one.room]]
 
 
-def _fill(rooms: NDArray[np.int64], start: tuple[int, int], number: int) -> None:
-    stack = [start]
-    rooms[start] = number
-    while stack:
-        i, j = stack.pop()
-        for k, m in ((i - 1, j), (i + 1, j), (i, j - 1), (i, j + 1)):
-            if 0 <= k < rooms.shape[0] and 0 <= m < rooms.shape[1] and rooms[k, m] == -2:
-                rooms[k, m] = number
-                stack.append((k, m))
+def _numbered(rooms: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return a cut with its rooms numbered in the order of their first cells, which are -2 so far."""
+    # A rim all round, and a plain list: cell by cell an array is slow.
+    cells = np.pad(rooms, 1, constant_values=-1).ravel().tolist()
+    wide = rooms.shape[1] + 2
+    number = 0
+    for first in range(len(cells)):
+        if cells[first] != -2:
+            continue
+        cells[first] = number
+        stack = [first]
+        while stack:
+            cell = stack.pop()
+            for beside in (cell - wide, cell - 1, cell + 1, cell + wide):
+                if cells[beside] == -2:
+                    cells[beside] = number
+                    stack.append(beside)
+        number += 1
+    return np.array(cells, dtype=np.int64).reshape(-1, wide)[1:-1, 1:-1]

@@ -91,10 +91,12 @@ class _Line:
         z = self.slope * s + self.rise * np.maximum(past, 0.0) + self.fall * np.maximum(past - self.hump, 0.0)
         if self.is_straight:
             return np.stack([s, np.zeros_like(s), z], axis=1)
-        inside = np.clip(s, 0.0, self.straight)
+        inside = np.minimum(np.maximum(s, 0.0), self.straight)
+        far = _arc(np.where(s < 0, self.before, self.after), s - inside)
+        if not np.any(self.middle):
+            return np.stack([inside + far[0], far[1], z], axis=1)
         turn = np.asarray(self.middle * inside)
         near = _arc(np.broadcast_to(self.middle, s.shape), inside)
-        far = _arc(np.where(s < 0, self.before, self.after), s - inside)
         x = near[0] + np.cos(turn) * far[0] - np.sin(turn) * far[1]
         y = near[1] + np.sin(turn) * far[0] + np.cos(turn) * far[1]
         return np.stack([x, y, z], axis=1)
@@ -359,7 +361,9 @@ def _gone_back(
     for _ in range(_STEPS):
         if not (np.abs(missing) > _CLOSE).any():
             break
-        step = np.clip(at + missing / np.clip(growth, _LEAST_GROWTH, _MOST_GROWTH), low, high) - at
+        # For few figures both together take a third of the time of `clip`.
+        likely = np.minimum(np.maximum(growth, _LEAST_GROWTH), _MOST_GROWTH)
+        step = np.minimum(np.maximum(at + missing / likely, low), high) - at
         at = at + step
         left = distance(at) - wanted
         far = np.abs(step) > _CLOSE

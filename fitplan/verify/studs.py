@@ -27,19 +27,25 @@ def floor_studs(vehicle: Vehicle, pieces: Sequence[BodyPiece]) -> tuple[BodyPiec
     if vehicle.floor_finish != "studded":
         return ()
     found: list[BodyPiece] = []
-    bounds = [piece.shape.bounds for piece in pieces]
+    bounds = [(piece, piece.shape.bounds) for piece in pieces]
     for i in range(vehicle.studs_long):
         x = (i + 0.5) * STUD
-        here = [piece for piece, box in zip(pieces, bounds, strict=True) if box.low[0] < x < box.high[0]]
+        along = [one for one in bounds if _is_near(one[1], 0, x)]
         for j in range(vehicle.studs_wide):
             y = (j + 0.5) * STUD
-            for level, below in _feet(here, x, y):
-                if any(_between_walls(pieces, x, y, level, axis) for axis in (0, 1)):
+            near = [piece for piece, box in along if _is_near(box, 1, y)]
+            for level, below in _feet(near, x, y):
+                if any(_between_walls(near, x, y, level, axis) for axis in (0, 1)):
                     continue
                 stud = Prism(2, Disc((x, y), STUD_DIAMETER / 2), level, level + STUD_HEIGHT)
                 name = "a floor stud" if below.state == "fixed" else f"a stud of {below.name}"
                 found.append(BodyPiece(stud, below.state, name))
     return tuple(found)
+
+
+def _is_near(box: Box, axis: int, middle: float) -> bool:
+    """Tell whether a piece may bear a stud with its middle there, or stand beside it."""
+    return box.low[axis] < middle + _HALF_A_HOLE and middle - _HALF_A_HOLE < box.high[axis]
 
 
 def _feet(pieces: Sequence[BodyPiece], x: float, y: float) -> list[tuple[float, BodyPiece]]:

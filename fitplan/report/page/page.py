@@ -145,7 +145,7 @@ def page_bytes(
         "data": Markup(embedded(data)),
         "policy": _policy(script),
     }
-    return environment().get_template("report.html.j2").render(context).encode("utf-8", "replace")
+    return page_template().render(context).encode("utf-8", "replace")
 
 
 def embedded(data: Mapping[str, Any]) -> str:
@@ -184,6 +184,11 @@ def _policy(script: str) -> str:
         f"default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; font-src data:;"
         " img-src data:; base-uri 'none'; form-action 'none'"
     )
+
+
+def page_template() -> jinja2.Template:
+    """Return the template of the page, loaded once; that takes as long as to fill it in."""
+    return environment().get_template("report.html.j2")
 
 
 @cache
