@@ -36,7 +36,7 @@ typedef struct { u32 at, next; } Entry;
 static Entry *pool;
 static u32 pool_size, pool_room, *heads, heads_room, first_bucket, last_bucket;
 
-static u32 *came;        /* over open voxels: the directions that a label came by */
+static u32 *onward;      /* over open voxels: the steps that a label is handed on by where all around costs the same */
 static u32 *label;       /* of the flood in hand, by voxel or by number */
 static u32 limit, sparse;
 static u32 work;         /* voxels looked at since the map was taken */
@@ -55,27 +55,17 @@ EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 open, u32 costs, u32 splice
   set_neighbours(row_x, row_y);
   for (u32 d = 0; d < 27; d++) unit[d] = lengths[kind[d]];
   steps = (u32 *)allocate(count * 4u);
-  came = (u32 *)allocate(count * 4u);
+  onward = (u32 *)allocate(count * 4u);
   kept = (u32 *)allocate(count * 4u);
   pool_room = 1u << 16; pool = (Entry *)allocate(pool_room * sizeof(Entry));
   heads_room = 1u << 13; heads = (u32 *)allocate(heads_room * 4u);
   pool_size = 1; kept_size = sites_size = 0; first_bucket = last_bucket = FAR; work = 0;
-  return steps && came && kept && pool && heads;
-}
-
-/* What stands open around a voxel, a bit a direction: rows of three along z. */
-static u32 around_of(u32 v) {
-  u32 found = 0;
-  for (u32 row = 0; row < 9; row++) {
-    const u8 *at = open_voxel + (u32)((i32)v + offset[3u * row]);
-    found |= (u32)(at[0] | at[1] << 1 | at[2] << 2) << (3u * row);
-  }
-  return found;
+  return steps && onward && kept && pool && heads;
 }
 
 static u32 steps_of(u32 v) {
   if (!steps[v]) {
-    u32 around = around_of(v), may = KNOWN;
+    u32 around = free_around(open_voxel, v), may = KNOWN;
     if (around == EVERY) {
       may |= EVERY & ~(1u << CENTRE);
       u32 same = EVEN;
@@ -164,7 +154,7 @@ static int offer(u32 v, u32 value) {
   if (label[at] && label[at] <= value + 1u) return 1;
   if (hopeless(value, v)) return 1;
   label[at] = value + 1u;
-  came[v] = EVERY;
+  onward[v] = EVERY;
   return push(value, at);
 }
 
@@ -187,7 +177,7 @@ EXPORT(merge) u32 merge(u32 one, u32 two) {
     if (value > limit || (label[n] && label[n] <= value + 1u)) continue;
     if (hopeless((u32)value, back[n])) continue;
     label[n] = (u32)value + 1u;
-    came[back[n]] = EVERY;
+    onward[back[n]] = EVERY;
     if (!push((u32)value, n)) return 0;
   }
   return 1;
@@ -199,59 +189,56 @@ EXPORT(work_done) u32 work_done(void) { return work; }
 /* Whether no label waits to be handed on. */
 EXPORT(is_empty) u32 is_empty(void) { return first_bucket == FAR; }
 
-/* Hand labels on as far as `until`.  0: no memory, or a label too long; 1: all done, 2: there is more beyond. */
-EXPORT(spread) u32 spread(u32 until) {
-  if (first_bucket == FAR) return 1;
+/* Hand labels on as far as `until`, over kept voxels only or all, guarded or not: each compiled by itself. */
+static inline __attribute__((always_inline)) u32 hand_on(u32 until, const u32 over_kept, const u32 guarded) {
+  u32 *const all = label, *const by = onward;
+  const u16 *const price = cost;
   for (u32 b = first_bucket; last_bucket != FAR && b <= last_bucket; b++) {
     if (b > until >> 10) { first_bucket = b; return 2; }
     while (heads[b]) {
       u32 entry = heads[b];
       u32 n = pool[entry].at;
       heads[b] = pool[entry].next;
-      u32 value = label[n] - 1u;
+      u32 value = all[n] - 1u;
       if (value >> 10 != b) continue;
       work++;
       STEPS(26);
-      u32 v = sparse ? back[n] : n;
-      u32 go = steps_of(v), own = 0;
-      if (go & EVEN) {
-        u32 from = came[v], may = 0;
-        own = cost[v];
-        if (from == EVERY) may = EVERY;
-        while (from && may != EVERY) {
-          may |= heirs[__builtin_ctz(from)];
-          from &= from - 1u;
-        }
-        go &= may;
-      }
+      u32 v = over_kept ? back[n] : n;
+      u32 go = steps_of(v), own = price[v], even = go & EVEN;
+      if (even) go &= by[v];
       go &= EVERY & ~(1u << CENTRE);
       while (go) {
         u32 d = (u32)__builtin_ctz(go);
         go &= go - 1u;
-        u32 w = (u32)((i32)v + offset[d]), m = w;
-        if (sparse) {
-          m = kept[w];
-          if (!m) continue;
-        }
+        u32 w = (u32)((i32)v + offset[d]), m = over_kept ? kept[w] : w;
+        if (over_kept && !m) continue;
+        u32 known = all[m] - 1u;
         /* no step is shorter than at cost 1 */
-        if (label[m] && label[m] - 1u < value + unit[d]) continue;
-        u32 next = value + (own ? even_length(own, d) : step_length(v, w, d));
+        if (known < value + unit[d]) continue;
+        u32 next = value + (even ? even_length(own, d) : step_length(v, w, d));
         if (next < value || next == FAR) return 0; /* longer than can be counted */
-        if (label[m] && label[m] <= next + 1u) {
-          if (label[m] == next + 1u) came[w] |= 1u << d;
+        if (known <= next) {
+          if (known == next) by[w] |= heirs[d];
           continue;
         }
-        if (guard_count ? hopeless(next, w) : next > limit) continue;
+        if (guarded ? hopeless(next, w) : next > limit) continue;
         /* One entry a bucket: a step is as long as a bucket, so what waits there was not looked at yet. */
-        u32 waits = label[m] && (label[m] - 1u) >> 10 == next >> 10;
-        label[m] = next + 1u;
-        came[w] = 1u << d;
+        u32 waits = known != FAR && known >> 10 == next >> 10;
+        all[m] = next + 1u;
+        by[w] = heirs[d];
         if (!waits && !push(next, m)) return 0;
       }
     }
   }
   first_bucket = FAR;
   return 1;
+}
+
+/* Hand labels on as far as `until`.  0: no memory, or a label too long; 1: all done, 2: there is more beyond. */
+EXPORT(spread) u32 spread(u32 until) {
+  if (first_bucket == FAR) return 1;
+  if (sparse) return guard_count ? hand_on(until, 1, 1) : hand_on(until, 1, 0);
+  return guard_count ? hand_on(until, 0, 1) : hand_on(until, 0, 0);
 }
 
 /* Take back labels that are not final. */

@@ -87,32 +87,17 @@ static void *grow(void *old, u32 used, u32 room, u32 size) {
   return fresh;
 }
 
-/* Are all 27 voxels around free?  Three neighbours in z are looked at together. */
-static int is_all_open(u32 v) {
-  const u8 *at = open_voxel + v - row_x - row_y - 1u;
-  u32 same = 0x010101u;
-  for (u32 a = 0; a < 3; a++, at += row_x)
-    for (u32 b = 0; b < 3; b++) {
-      u16 two; /* not four bytes at once: the last voxel has none behind it */
-      __builtin_memcpy(&two, at + b * row_y, 2);
-      same &= two | (u32)at[b * row_y + 2u] << 16;
-    }
-  return same == 0x010101u;
+/* Room for a heap that lies so that four entries which are compared, from the second on, are one line of cache. */
+static Entry *heap_of(u32 room) {
+  u32 at = (u32)allocate_many(room + 7ull, sizeof(Entry));
+  return at ? (Entry *)(((at + 15u) & ~63u) + 48u) : 0;
 }
 
 static u64 length_of(u32 v) { return FAR - node[v].short_of; }
 
 /* The directions that may be gone from an open voxel: worked out when it is first come to. */
 static u32 steps_of(u32 v) {
-  if (!(steps[v] & KNOWN)) {
-    u32 around = 0, may = ALL;
-    if (!is_all_open(v)) {
-      for (u32 d = 0; d < 27; d++)
-        if (open_voxel[(u32)((i32)v + offset[d])]) around |= 1u << d;
-      may = open_steps(around);
-    }
-    steps[v] |= may | KNOWN;
-  }
+  if (!(steps[v] & KNOWN)) steps[v] |= open_steps(free_around(open_voxel, v)) | KNOWN;
   return steps[v] & ALL;
 }
 
@@ -129,7 +114,7 @@ EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
   node = (Node *)allocate_many(count, sizeof(Node));
   told = 0; stack = 0;
   answer = (u32 *)allocate(32);
-  heap_room = 1u << 14; heap = (Entry *)allocate(heap_room * sizeof(Entry));
+  heap_room = 1u << 14; heap = heap_of(heap_room);
   link_room = 1u << 12; links = (Link *)allocate(link_room * sizeof(Link));
   touched_room = 1u << 14; touched = (u32 *)allocate(touched_room * 4u);
   lying_room = 1u << 12; lying = (u32 *)allocate(lying_room * 4u);
@@ -182,18 +167,24 @@ EXPORT(change) void change(u32 list, u32 length, u32 open) {
     for (u32 d = 0; d < 27; d++) steps[(u32)((i32)v[i] + offset[d])] = 0;
 }
 
-/* Without branches: which of two comes first is as good as chance. */
+/* Without branches: which of two comes first is as good as chance.  Said by and and or, both compares become one of
+ * vectors, and what is put together and taken apart for it takes a third of the whole search. */
 static u32 before(const Entry *a, const Entry *b) {
-  return (u32)(a->f < b->f) | ((u32)(a->f == b->f) & (u32)(a->tie < b->tie));
+  return a->f == b->f ? a->tie < b->tie : a->f < b->f;
 }
 
-static u32 first_of(u32 a, u32 b) { return before(&heap[b], &heap[a]) ? b : a; }
+/* Which of four entries comes first, in two rounds. */
+static u32 first_of(const Entry *four) {
+  u32 one = before(four + 1, four), other = 2u + before(four + 3, four + 2);
+  return before(four + other, four + one) ? other : one;
+}
 
 /* The first entry of those that came in since the last one was taken out is kept aside: mostly it goes out next. */
 static int put_in_heap(Entry e) {
   if (heap_size == heap_room) {
-    Entry *fresh = (Entry *)grow(heap, heap_size, heap_room * 2u, sizeof(Entry));
+    Entry *fresh = heap_of(heap_room * 2u);
     if (!fresh) return 0;
+    __builtin_memcpy(fresh, heap, heap_size * sizeof(Entry));
     heap = fresh; heap_room *= 2u;
   }
   u32 i = heap_size++;
@@ -231,9 +222,9 @@ static Entry pop(void) {
     if (first >= heap_size) break;
     u32 best = first;
     if (first + 4u <= heap_size)
-      best = first_of(first_of(first, first + 1u), first_of(first + 2u, first + 3u));
+      best += first_of(heap + first);
     else
-      for (u32 c = first + 1u; c < heap_size; c++) best = first_of(best, c);
+      for (u32 c = first + 1u; c < heap_size; c++) best = before(&heap[c], &heap[best]) ? c : best;
     if (!before(&heap[best], &e)) break;
     heap[i] = heap[best];
     i = best;
@@ -445,42 +436,40 @@ static int mark_ways(void) {
   return 1;
 }
 
-/* Search in order for at most `limit` places.  1: found, 0: there is no way, 2: not finished, 3: out of memory. */
-static u32 search(u32 limit) {
+static i32 along_x(u32 v) { return (i32)(v / row_x); }
+static i32 along_y(u32 v) { return (i32)(v / row_y % ny); }
+static i32 along_z(u32 v) { return (i32)(v % row_y); }
+
+/* Search in order for at most `limit` places, greedily or not: each compiled by itself.  A greedy search looks at a place
+ * once, with all its steps, and keeps it; its bound holds without. */
+static inline __attribute__((always_inline)) u32 search_on(u32 limit, const u32 greedy) {
+  const u32 flipped = flip_x | flip_y | flip_z, priced = greedy || !plain;
   while (heap_size | has_aside) {
     if (!limit--) return answer[0] = 2;
     Entry top = pop();
     u32 v = (u32)top.tie;
-    u32 x = v / row_x, rest = v - x * row_x, y = rest / row_y, z = rest - y * row_y;
-    if (flip_x | flip_y | flip_z) {
-      v = tie_of(x, y, z);
-      if (flip_x) x = nx - 1u - x;
-      if (flip_y) y = ny - 1u - y;
-      if (flip_z) z = nz - 1u - z;
-    }
+    if (flipped) v = tie_of((u32)along_x(v), (u32)along_y(v), (u32)along_z(v));
     u32 go = node[v].todo;
     u64 base = length_of(v);
-    if (steps[v] & GOAL) {
-      if (greed != 64u || base + estimate(v, (i32)x, (i32)y, (i32)z) == top.f) {
-        if (!trace(v)) return answer[0] = 3;
-        return answer[0] = 1;
-      }
-    }
+    if (steps[v] & GOAL && (greedy || base + estimate(v, along_x(v), along_y(v), along_z(v)) == top.f))
+      return answer[0] = trace(v) ? 1 : 3;
     if (!go) continue;
     look_from(v, go);
-    u32 weight = plain ? 0 : cost[v];
+    i32 x = along_x(v), y = along_y(v), z = along_z(v);
+    u32 weight = priced ? cost[v] : 0;
     while (go) {
       u32 d = (u32)__builtin_ctz(go);
       go &= go - 1u;
       u32 w = (u32)((i32)v + offset[d]);
-      u64 length = length_over(base, d, weight, w);
       Node *to = node + w;
+      if (greedy && to->done & ALL) continue;
       u64 known = FAR - to->short_of;
+      u64 length = priced ? base + (unit[kind[d]] >> 7) * (weight + cost[w]) : base + unit[kind[d]];
       if (length > known || length > reach) continue;
       if (guide && guide[w] == NO_WAY) continue;
-      if (keeps_to && !(steps[w] & ON)) continue;
+      if (!greedy && keeps_to && !(steps[w] & ON)) continue;
       u32 may = steps_of(w);
-      if (may == ALL && (plain || (greed == 64u && is_even(w)))) may = heirs[d];
+      if (!greedy && may == ALL && (!priced || is_even(w))) may = heirs[d];
       if (length == known) {
         u32 more = may & ~(to->done | to->todo);
         if (!more) continue;
@@ -488,22 +477,19 @@ static u32 search(u32 limit) {
         to->todo |= more;
         if (waiting) continue;
       } else {
-        if (known == FAR) {
-          if (!touch(w)) return answer[0] = 3;
-        } else if (greed != 64u && (to->done & ALL)) {
-          continue; /* a greedy search keeps a closed place; its bound holds without */
-        }
-        to->short_of = FAR - length;
-        to->todo = may;
-        to->done = d << PARENT_SHIFT;
+        if (known == FAR && !touch(w)) return answer[0] = 3;
+        *to = (Node){FAR - length, may, d << PARENT_SHIFT};
       }
-      u32 p = x + d / 9u - 1u, q = y + d / 3u % 3u - 1u, r = z + d % 3u - 1u;
-      u64 h = estimate(w, (i32)p, (i32)q, (i32)r);
-      if (!push(length + h, (h >> 21) << 32 | tie_of(p, q, r))) return answer[0] = 3;
+      i32 p = x + (i32)(d / 9u) - 1, q = y + (i32)(d / 3u % 3u) - 1, r = z + (i32)(d % 3u) - 1;
+      u64 h = estimate(w, p, q, r);
+      if (!push(length + h, (h >> 21) << 32 | (flipped ? tie_of((u32)p, (u32)q, (u32)r) : w))) return answer[0] = 3;
     }
   }
   return answer[0] = 0;
 }
+
+/* Search in order for at most `limit` places.  1: found, 0: there is no way, 2: not finished, 3: out of memory. */
+static u32 search(u32 limit) { return greed == 64u ? search_on(limit, 0) : search_on(limit, 1); }
 
 /* Forget all lengths, and what waits to be looked at. */
 static void forget_lengths(void) {
