@@ -51,7 +51,10 @@ def branching(inside: Any, main: Any) -> Any:
         return float(min(abs(a[0] - b[0]) for a in one.voxels for b in other.voxels))
 
     self = SimpleNamespace(
-        _ways=SimpleNamespace(cost=off, within=lambda one, two, most: off(one, two) <= most),
+        _ways=SimpleNamespace(
+            nearest=lambda some, other: min(off(one, other) for one in some),
+            within=lambda one, two, most: off(one, two) <= most,
+        ),
         _tree=lambda branch: inside(branch), _tree_over=over, asked=asked,
         _map=SimpleNamespace(frame=SimpleNamespace(pitch=0.8)),
     )  # fmt: skip
@@ -96,7 +99,7 @@ def test_a_branch_is_told_by_its_parts_whatever_they_are_called() -> None:
     self: Any = SimpleNamespace(
         net="n", _map=SimpleNamespace(name="a", frame=SimpleNamespace(pitch=0.8)),
         _branched=lambda some: [], _tree=lambda some, to_compare: [],
-        _ways=SimpleNamespace(cost=lambda one, other: 5.0),
+        _ways=SimpleNamespace(nearest=lambda some, other: 5.0),
     )  # fmt: skip
     self._branches = lambda some: NetWiring._branches(self, some)
     told = NetWiring.trunk(self, [CELL, HOLE, reach("lamp.left", 5, load="lamp")])

@@ -118,7 +118,7 @@ def test_what_branches_cost_is_told_to_the_hundredth() -> None:
     self: Any = SimpleNamespace(
         net="n", _map=SimpleNamespace(name="a", frame=SimpleNamespace(pitch=0.8)),
         _branched=lambda some: [diagonal, diagonal, straight], _tree=tree,
-        _ways=SimpleNamespace(cost=lambda one, other: 5.0, within=lambda *_: True),
+        _ways=SimpleNamespace(nearest=lambda some, other: 5.0, within=lambda *_: True),
     )  # fmt: skip
     self._branches = lambda some: NetWiring._branches(self, some)
     told = NetWiring.trunk(self, [*trunk, *lamps])

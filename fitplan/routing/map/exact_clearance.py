@@ -20,8 +20,25 @@ IN_THE_VOXEL: Steps = ((0.2, 2),)
 """From face to face of the voxel itself."""
 AT_THE_POINT: Steps = ((0.0, 0),)
 """Nowhere else."""
-_TOGETHER = 4_000_000
+_TOGETHER = 1_000_000
 """So many distances are worked out at once."""
+
+
+def off_boxes(boxes: Floats, points: Floats) -> Floats:
+    """Return (n,) float64, how far points are off the nearest box in mm; infinite where there is none.
+
+    For boxes and points see `clear_nearby`.
+    """
+    found = np.full(len(points), np.inf)
+    together = max(_TOGETHER // max(len(boxes), 1), 1)
+    for first in range(0, len(points) if len(boxes) else 0, together):
+        some = points[first : first + together, :, None]
+        square = np.zeros((len(some), len(boxes)))
+        for axis in range(3):
+            gap = np.maximum(boxes[:, axis] - some[:, axis], some[:, axis] - boxes[:, axis + 3])
+            square += np.maximum(gap, 0.0, out=gap) ** 2
+        found[first : first + together] = np.sqrt(square.min(axis=1))
+    return found
 
 
 def clear_nearby(boxes: Floats, points: Floats, most: float, steps: Steps = TO_THE_NEXT) -> Floats:
@@ -40,6 +57,8 @@ def clear_nearby(boxes: Floats, points: Floats, most: float, steps: Steps = TO_T
     steps
         How far off the point, along each axis, middles are looked at.
     """
+    if steps == AT_THE_POINT:
+        return np.minimum(off_boxes(boxes, points), most)
     reach = most + sum(step * count for step, count in steps)
     found = np.empty(len(points))
     for number, point in enumerate(points):
@@ -50,10 +69,7 @@ def clear_nearby(boxes: Floats, points: Floats, most: float, steps: Steps = TO_T
             tried = middle + np.stack(np.meshgrid(offsets, offsets, offsets, indexing="ij"), -1).reshape(
                 -1, 3
             )
-            off = np.full(len(tried), np.inf)
-            for part in np.array_split(near, -(-len(near) * len(tried) // _TOGETHER)):
-                gap = np.maximum(np.maximum(part[:, :3] - tried[:, None], tried[:, None] - part[:, 3:]), 0.0)
-                off = np.minimum(off, np.sqrt((gap**2).sum(axis=2)).min(axis=1))
+            off = off_boxes(near, tried)
             best = int(off.argmax())
             middle, radius = tried[best], float(off[best])
         found[number] = min(radius, most)

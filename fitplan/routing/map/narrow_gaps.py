@@ -12,11 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.frame import Frame
+from fitplan.routing.map.exact_clearance import off_boxes
 
 NARROW = 2
 """So many voxels a gap is wide at the most."""
-_TOGETHER = 1_000_000
-"""So many distances are worked out at once."""
 
 
 def lift_gaps(
@@ -40,14 +39,10 @@ def lift_gaps(
     cells = np.argwhere(_gaps(free, walls))
     if not len(cells):
         return
-    solid, middles = boxes(), frame.centers(cells)
-    parts = -(-len(cells) * len(solid) // _TOGETHER)
-    for some, points in zip(np.array_split(cells, parts), np.array_split(middles, parts), strict=True):
-        off = np.maximum(np.maximum(solid[:, :3] - points[:, None], points[:, None] - solid[:, 3:]), 0.0)
-        radius = np.sqrt((off**2).sum(axis=2).min(axis=1))
-        found = np.floor((2 * radius / frame.pitch) ** 2 + 1e-6).astype(np.uint32)
-        at = tuple(some.T)
-        squares[at] = np.maximum(squares[at], found)
+    radius = off_boxes(boxes(), frame.centers(cells))
+    found = np.floor((2 * radius / frame.pitch) ** 2 + 1e-6).astype(np.uint32)
+    at = tuple(cells.T)
+    squares[at] = np.maximum(squares[at], found)
 
 
 def _gaps(free: NDArray[np.bool_], walls: NDArray[np.bool_]) -> NDArray[np.bool_]:

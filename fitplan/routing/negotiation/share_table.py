@@ -83,7 +83,8 @@ class ShareTable:
         widest = squares
         for _ in range(reach):
             widest = widest_near(widest)
-        self.room = (2 * radius_of(widest, pitch)).ravel()
+        self.room = np.zeros(free.size)
+        self.room[self.free] = 2 * radius_of(widest[free], pitch)
         self.place_of = np.full(free.size, -1, dtype=np.int32)
         for number, place in enumerate(places):
             flat = np.ravel_multi_index(tuple(np.asarray(place.voxels, dtype=np.int64).T), self.shape)
@@ -112,7 +113,8 @@ class ShareTable:
         self.fields = [
             WayMap(roomy(squares, diameter / 2, pitch), pitch, start) for diameter in self.diameters
         ]
-        self.ends = [self._around_ends(run) for run in runs]
+        around = {end: self._around(end) for run in runs for end in (run.starts, run.goals)}
+        self.ends = [np.union1d(around[run.starts], around[run.goals]) for run in runs]
         ports = np.flatnonzero(self.place_of >= 0)
         if len(ports):
             for field in self.fields:  # what a place carries is its own figure, whatever its clear radius
@@ -282,7 +284,7 @@ class ShareTable:
                 self.place_used[number] - place.capacity, 0
             )
         self.present *= self.settings.growth
-        self._price(np.flatnonzero(self.members))
+        self._price(self.voxels.once(np.concatenate([over[:0], *self._present(self.near)])))
 
     def shun(self, bundle_mm: float) -> None:
         """Make all that is too narrow for a bundle dearer for good, whoever lies there."""
@@ -365,17 +367,23 @@ class ShareTable:
     def _field_free(self, field: WayMap, flat: NDArray[np.int64]) -> NDArray[np.bool_]:
         return field.free_at(field.nodes_at(flat))
 
-    def _around_ends(self, run: Run) -> NDArray[np.int64]:
-        """Return the free voxels that lie close to a run's ends."""
-        cells = np.array([*run.starts, *run.goals], dtype=np.int64).reshape(-1, 3)
+    def _around(self, end: tuple[Voxel, ...]) -> NDArray[np.int64]:
+        """Return the free voxels that lie close to an end."""
+        cells = np.array(end, dtype=np.int64).reshape(-1, 3)
+        if not len(cells):
+            return np.zeros(0, dtype=np.int64)
         reach = self.settings.near_ends
         low = np.maximum(cells - reach, 0)
         high = np.minimum(cells + reach + 1, self.shape)
-        close = np.zeros(self.shape, dtype=bool)
-        for first, last in zip(low.tolist(), high.tolist(), strict=True):
-            close[tuple(slice(a, b) for a, b in zip(first, last, strict=True))] = True
-        flat: NDArray[np.int64] = np.flatnonzero(close.ravel() & self.free)
-        return flat
+        first, window = low.min(axis=0), tuple(map(slice, low.min(axis=0), high.max(axis=0)))
+        free = self.free.reshape(self.shape)[window]
+        close = np.zeros(free.shape, dtype=bool)
+        for begin, stop in zip((low - first).tolist(), (high - first).tolist(), strict=True):
+            close[tuple(map(slice, begin, stop))] = True
+        found: NDArray[np.int64] = np.ravel_multi_index(
+            tuple(part + by for part, by in zip(np.nonzero(close & free), first, strict=True)), self.shape
+        )
+        return found
 
 
 def _excess(thick: NDArray[np.float64], room: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -16,6 +16,7 @@ from fitplan.model.wiring_facts import Unproved
 from fitplan.routing.map.splice_sites import round_splices
 from fitplan.routing.map.vehicle_map import VehicleMap
 from fitplan.routing.trees.tree_map import (
+    FAR,
     CostMap,
     KeptFlood,
     Terminal,
@@ -144,6 +145,16 @@ class NetWays:
             found = self._trees.cost_mm(one, other)
             self._costs[one, other] = self._costs[other, one] = math.inf if found is None else found
         return self._costs[one, other]
+
+    def nearest(self, some: Sequence[Terminal], other: Terminal) -> float:
+        """Return what the cheapest way to any of these terminals costs, in mm; infinite where there is none.
+
+        The lengths from each that tell it are what a tree over them begins with.
+        """
+        for one in some:
+            if (one, other) not in self._costs and one.voxels != other.voxels:
+                self._trees.flood(one.voxels, at_least=FAR)
+        return min(self.cost(one, other) for one in some)
 
     def within(self, one: Terminal, other: Terminal, most_mm: float) -> bool:
         """Return whether that way costs no more than so many mm; no farther is looked for it."""

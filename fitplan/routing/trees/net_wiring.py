@@ -163,11 +163,10 @@ class NetWiring:
         return None if main is None else one_sleeve(pieces + main, self._map.frame.pitch)
 
     def _branches(self, reaches: Sequence[Reach]) -> list[list[Reach]]:
-        # One flood from all that the trunk joins tells of each load how far it is off.
-        trunk = Terminal(tuple(voxel for reach in trunk_of(reaches) for voxel in reach.voxels))
+        trunk = [_terminal(reach) for reach in trunk_of(reaches)]
         return branches_of(
             reaches,
-            lambda load: self._ways.cost(trunk, _terminal(load)),
+            lambda load: self._ways.nearest(trunk, _terminal(load)),
             lambda one, other, most: self._ways.within(_terminal(one), _terminal(other), most),
         )
 
