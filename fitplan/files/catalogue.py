@@ -7,6 +7,7 @@ from functools import cache
 from pathlib import Path
 
 from fitplan.errors import InputError, Mistake
+from fitplan.files.catalogue_form import read_form
 from fitplan.files.document import read_document
 from fitplan.files.part_file import ids_in, parts_of
 from fitplan.files.sources import digest_of_folder
@@ -112,10 +113,17 @@ def read_catalogue(folders: Iterable[Path] | None = None) -> dict[str, Part]:
 
 @cache
 def _bundled_catalogue() -> dict[str, Part]:
-    return read_catalogue([catalogue_folder()])
+    folder = catalogue_folder()
+    known = read_form(folder, bundled_digest())
+    return read_catalogue([folder]) if known is None else known
 
 
 @cache
 def bundled_digest() -> str:
     """Return one digest of all files of the bundled catalogue."""
-    return digest_of_folder(catalogue_folder(), (".yaml", ".yml"))
+    return digest_of_catalogue(catalogue_folder())
+
+
+def digest_of_catalogue(folder: Path) -> str:
+    """Return one digest of all part files of a folder."""
+    return digest_of_folder(folder, (".yaml", ".yml"))

@@ -11,22 +11,33 @@ import dataclasses
 import math
 import types
 import typing
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from functools import cache
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache, partial
 from numbers import Integral
-from typing import Any, Literal, Union
+from typing import Any, Literal, TypeAlias, Union
 
 TAG = "is"
 """Key under which the class of an object stands where several are possible."""
-_NUMBERS_AS_TEXT = {"inf": math.inf, "-inf": -math.inf, "nan": math.nan}
+NUMBERS_AS_TEXT = {"inf": math.inf, "-inf": -math.inf, "nan": math.nan}
+"""Numbers that JSON cannot say, by what is written for them."""
 
 
 class Damaged(ValueError):  # noqa: N818 - caught at once where a file is read
     """A value that is not what its type hint says: where, and what was found and expected."""
 
     def __init__(self, way: str, found: str, expected: str) -> None:
-        super().__init__(f"at {way.lstrip('.') or 'the top'}: found {found}; expected {expected}")
+        super().__init__(way, found, expected)
+        self.way, self.found, self.expected = way, found, expected
+
+    def __str__(self) -> str:
+        """Say where, and what."""
+        where = self.way.lstrip(".") or "the top"
+        return f"at {where}: found {self.found}; expected {self.expected}"
+
+    def below(self, step: str) -> Damaged:
+        """Return the same for who reads what this value lies in, a step farther up."""
+        return Damaged(step + self.way, self.found, self.expected)
 
 
 @cache
@@ -41,7 +52,7 @@ def tag_of(cls: type) -> str:
     return "".join(f" {c.lower()}" if c.isupper() and i else c.lower() for i, c in enumerate(cls.__name__))
 
 
-def _members(hint: Any) -> tuple[Any, ...]:
+def members_of(hint: Any) -> tuple[Any, ...]:
     """Return what a union is of; the hint itself when it is none."""
     if typing.get_origin(hint) in (Union, types.UnionType):
         return typing.get_args(hint)
@@ -63,7 +74,7 @@ class _Way:
 
 @cache
 def _way_of(hint: Any) -> _Way:
-    members = [member for member in _members(hint) if member is not type(None)]
+    members = [member for member in members_of(hint) if member is not type(None)]
     classes = [member for member in members if dataclasses.is_dataclass(member)]
     if classes:
         return _Way("object", tagged=len(classes) > 1)
@@ -150,74 +161,10 @@ class Codec:
         Damaged
             When it is not what the type hint says.
         """
-        members = _members(hint)
-        if type(None) in members:
-            if data is None:
-                return None
-            members = tuple(member for member in members if member is not type(None))
-        classes = [member for member in members if dataclasses.is_dataclass(member)]
-        if len(classes) > 1:
-            return self._decode_tagged(classes, data, way)
-        if classes:
-            return self._decode_object(classes[0], data, way)
-        if len(members) > 1:
-            return self._decode_mixed(members, data, way)
-        return self._decode_one(members[0], data, way)
-
-    def _decode_mixed(self, members: tuple[Any, ...], data: Any, way: str) -> Any:
-        if str in members and isinstance(data, str):
-            return data
-        if isinstance(data, bool) or not isinstance(data, int | float):
-            raise Damaged(way, _kind(data), "a text or a number")
-        return data
-
-    def _decode_one(self, hint: Any, data: Any, way: str) -> Any:
-        origin, arguments = typing.get_origin(hint), typing.get_args(hint)
-        if origin is Literal:
-            if not isinstance(data, str) or data not in arguments:
-                raise Damaged(
-                    way, repr(data) if isinstance(data, str) else _kind(data), f"one of {arguments}"
-                )
-            return data
-        if origin in (tuple, frozenset):
-            if not isinstance(data, list):
-                raise Damaged(way, _kind(data), "a list")
-            if origin is frozenset or arguments[1:] == (Ellipsis,):
-                items = [self.decode(arguments[0], item, f"{way}[{i}]") for i, item in enumerate(data)]
-                return origin(items)
-            if len(data) != len(arguments):
-                raise Damaged(way, f"a list of {len(data)}", f"a list of {len(arguments)}")
-            return tuple(
-                self.decode(argument, item, f"{way}[{i}]")
-                for i, (argument, item) in enumerate(zip(arguments, data, strict=True))
-            )
-        if origin is dict:
-            if not isinstance(data, dict):
-                raise Damaged(way, _kind(data), "an object")
-            return {key: self.decode(arguments[1], item, f"{way}.{key}") for key, item in data.items()}
-        return _SCALARS[hint](data, way)
-
-    def _decode_tagged(self, classes: list[Any], data: Any, way: str) -> Any:
-        if not isinstance(data, dict):
-            raise Damaged(way, _kind(data), "an object")
-        by_tag = {tag_of(cls): cls for cls in classes}
-        tag = data.get(TAG)
-        if not isinstance(tag, str) or tag not in by_tag:
-            raise Damaged(f"{way}.{TAG}", repr(tag), f"one of {tuple(by_tag)}")
-        return self._decode_object(by_tag[tag], {key: item for key, item in data.items() if key != TAG}, way)
-
-    def _decode_object(self, cls: Any, data: Any, way: str) -> Any:
-        if cls in self._worded:
-            if not isinstance(data, str) or data not in self._worded[cls]:
-                found = repr(data) if isinstance(data, str) else _kind(data)
-                raise Damaged(way, found, f"the name of a {tag_of(cls)}")
-            return self._worded[cls][data]
-        if cls in self._shared:
-            if not isinstance(data, str) or data not in self.tables[cls]:
-                found = repr(data) if isinstance(data, str) else _kind(data)
-                raise Damaged(way, found, f"the name of a {tag_of(cls)} of the plan")
-            return self.tables[cls][data]
-        return self.decode_fields(cls, data, way)
+        try:
+            return _reading(hint)(self, data)
+        except Damaged as damage:
+            raise damage.below(way) from None
 
     def decode_fields(self, cls: Any, data: Any, way: str = "") -> Any:
         """Return a dataclass value from its object, also when its class is shared.
@@ -227,24 +174,151 @@ class Codec:
         Damaged
             When it is no object, or a field is missing, unknown or not what its type hint says.
         """
+        try:
+            return self.fields_of(cls, data)
+        except Damaged as damage:
+            raise damage.below(way) from None
+
+    def fields_of(self, cls: Any, data: Any) -> Any:
+        """Return what `decode_fields` does, told from here on."""
         if not isinstance(data, dict):
-            raise Damaged(way, _kind(data), "an object")
-        hints = hints_of(cls)
-        for name in data:
-            if name not in hints:
-                raise Damaged(f"{way}.{name}".lstrip("."), "an unknown key", f"keys of a {tag_of(cls)}")
-        for name in hints:
-            if name not in data:
-                raise Damaged(way, f"no key {name!r}", f"the key {name!r} of a {tag_of(cls)}")
-        values = {
-            name: self.decode(hint, data[name], f"{way}.{name}".lstrip(".")) for name, hint in hints.items()
-        }
+            raise Damaged("", _kind(data), "an object")
+        readings = _readings(cls)
+        if data.keys() != readings.keys():
+            for name in data:
+                if name not in readings:
+                    raise Damaged(f".{name}", "an unknown key", f"keys of a {tag_of(cls)}")
+            lost = next(name for name in readings if name not in data)
+            raise Damaged("", f"no key {lost!r}", f"the key {lost!r} of a {tag_of(cls)}")
+        values = {}
+        name = ""
+        try:
+            for name, reading in readings.items():
+                values[name] = reading(self, data[name])
+        except Damaged as damage:
+            raise damage.below(f".{name}") from None
         try:
             return cls(**values)
         except ValueError as error:
-            raise Damaged(
-                way, f"a {tag_of(cls)} that cannot be ({error})", "values that go together"
-            ) from None
+            found = f"a {tag_of(cls)} that cannot be ({error})"
+            raise Damaged("", found, "values that go together") from None
+
+    def object_of(self, cls: Any, data: Any) -> Any:
+        """Return a dataclass value from its object, or from what stands for it."""
+        if cls in self._worded:
+            if not isinstance(data, str) or data not in self._worded[cls]:
+                found = repr(data) if isinstance(data, str) else _kind(data)
+                raise Damaged("", found, f"the name of a {tag_of(cls)}")
+            return self._worded[cls][data]
+        if cls in self._shared:
+            if not isinstance(data, str) or data not in self.tables[cls]:
+                found = repr(data) if isinstance(data, str) else _kind(data)
+                raise Damaged("", found, f"the name of a {tag_of(cls)} of the plan")
+            return self.tables[cls][data]
+        return self.fields_of(cls, data)
+
+
+_Reading: TypeAlias = Callable[[Codec, Any], Any]
+"""Reads a value of one type hint; what is wrong is told from there on, and who called adds where that is."""
+
+
+@cache
+def _readings(cls: Any) -> dict[str, _Reading]:
+    return {name: _reading(hint) for name, hint in hints_of(cls).items()}
+
+
+@cache
+def _reading(hint: Any) -> _Reading:
+    """Return what reads values with a type hint; it is looked at once, not for each value."""
+    members = members_of(hint)
+    if type(None) in members:
+        there = _reading_of(tuple(member for member in members if member is not type(None)))
+        return lambda codec, data: None if data is None else there(codec, data)
+    return _reading_of(members)
+
+
+def _reading_of(members: tuple[Any, ...]) -> _Reading:
+    classes: list[Any] = [member for member in members if dataclasses.is_dataclass(member)]
+    if len(classes) > 1:
+        return partial(_read_tagged, {tag_of(cls): cls for cls in classes})
+    if classes:
+        return lambda codec, data: codec.object_of(classes[0], data)
+    if len(members) > 1:
+        return partial(_read_mixed, members)
+    hint = members[0]
+    origin, arguments = typing.get_origin(hint), typing.get_args(hint)
+    if origin is Literal:
+        return partial(_read_word, arguments)
+    if origin is frozenset or (origin is tuple and arguments[1:] == (Ellipsis,)):
+        return partial(_read_list, origin, _reading(arguments[0]))
+    if origin is tuple:
+        return partial(_read_row, tuple(_reading(argument) for argument in arguments))
+    if origin is dict:
+        return partial(_read_dict, _reading(arguments[1]))
+    scalar = _SCALARS[hint]
+    return lambda codec, data: scalar(data)
+
+
+def _read_tagged(by_tag: dict[str, Any], codec: Codec, data: Any) -> Any:
+    if not isinstance(data, dict):
+        raise Damaged("", _kind(data), "an object")
+    tag = data.get(TAG)
+    if not isinstance(tag, str) or tag not in by_tag:
+        raise Damaged(f".{TAG}", repr(tag), f"one of {tuple(by_tag)}")
+    return codec.object_of(by_tag[tag], {key: item for key, item in data.items() if key != TAG})
+
+
+def _read_mixed(members: tuple[Any, ...], codec: Codec, data: Any) -> Any:
+    if str in members and isinstance(data, str):
+        return data
+    if isinstance(data, bool) or not isinstance(data, int | float):
+        raise Damaged("", _kind(data), "a text or a number")
+    return data
+
+
+def _read_word(words: tuple[str, ...], codec: Codec, data: Any) -> Any:
+    if not isinstance(data, str) or data not in words:
+        raise Damaged("", repr(data) if isinstance(data, str) else _kind(data), f"one of {words}")
+    return data
+
+
+def _read_list(kind: Callable[[list[Any]], Any], reading: _Reading, codec: Codec, data: Any) -> Any:
+    return kind(_read_each([reading] * len(_list(data)), codec, data))
+
+
+def _read_row(readings: tuple[_Reading, ...], codec: Codec, data: Any) -> Any:
+    if len(_list(data)) != len(readings):
+        raise Damaged("", f"a list of {len(data)}", f"a list of {len(readings)}")
+    return tuple(_read_each(readings, codec, data))
+
+
+def _read_each(readings: Sequence[_Reading], codec: Codec, data: list[Any]) -> list[Any]:
+    found: list[Any] = []
+    try:
+        for reading, item in zip(readings, data, strict=True):
+            found.append(reading(codec, item))
+    except Damaged as damage:
+        raise damage.below(f"[{len(found)}]") from None
+    return found
+
+
+def _read_dict(reading: _Reading, codec: Codec, data: Any) -> Any:
+    if not isinstance(data, dict):
+        raise Damaged("", _kind(data), "an object")
+    found: dict[str, Any] = {}
+    key = ""
+    try:
+        for key, item in data.items():
+            found[key] = reading(codec, item)
+    except Damaged as damage:
+        raise damage.below(f".{key}") from None
+    return found
+
+
+def _list(data: Any) -> list[Any]:
+    if not isinstance(data, list):
+        raise Damaged("", _kind(data), "a list")
+    return data
 
 
 def _scalar(value: Any) -> Any:
@@ -259,7 +333,7 @@ def _scalar(value: Any) -> Any:
         return (
             number + 0.0
         )  # nothing below nought: sums give -0.0 in some versions of Python and 0.0 in others
-    return next(name for name, same in _NUMBERS_AS_TEXT.items() if repr(same) == repr(number))
+    return next(name for name, same in NUMBERS_AS_TEXT.items() if repr(same) == repr(number))
 
 
 def _kind(data: Any) -> str:
@@ -277,94 +351,33 @@ def _kind(data: Any) -> str:
     return "an object"
 
 
-def _text(data: Any, way: str) -> str:
+def _text(data: Any) -> str:
     if not isinstance(data, str):
-        raise Damaged(way, _kind(data), "a text")
+        raise Damaged("", _kind(data), "a text")
     return data
 
 
-def _truth(data: Any, way: str) -> bool:
+def _truth(data: Any) -> bool:
     if not isinstance(data, bool):
-        raise Damaged(way, _kind(data), "true or false")
+        raise Damaged("", _kind(data), "true or false")
     return data
 
 
-def _whole(data: Any, way: str) -> int:
+def _whole(data: Any) -> int:
     if isinstance(data, bool) or not isinstance(data, int):
-        raise Damaged(way, _kind(data), "a whole number")
+        raise Damaged("", _kind(data), "a whole number")
     return data
 
 
-def _float(data: Any, way: str) -> float:
-    if isinstance(data, str) and data in _NUMBERS_AS_TEXT:
-        return _NUMBERS_AS_TEXT[data]
+def _float(data: Any) -> float:
+    if isinstance(data, str) and data in NUMBERS_AS_TEXT:
+        return NUMBERS_AS_TEXT[data]
     if isinstance(data, bool) or not isinstance(data, int | float):
-        raise Damaged(way, _kind(data), "a number")
+        raise Damaged("", _kind(data), "a number")
     try:
         return float(data)
     except OverflowError:
-        raise Damaged(way, "a number beyond all bounds", "a number") from None
+        raise Damaged("", "a number beyond all bounds", "a number") from None
 
 
-_SCALARS: dict[Any, Callable[[Any, str], Any]] = {str: _text, bool: _truth, int: _whole, float: _float}
-
-
-# --- schema ------------------------------------------------------------------------------------------------
-
-
-@dataclass
-class SchemaMaker:
-    """Makes the JSON Schema of what a `Codec` with the same arguments writes."""
-
-    shared: Mapping[type, str]
-    worded: Mapping[type, Mapping[str, Any]]
-    definitions: dict[str, Any] = field(default_factory=dict)
-    """Schemas of the dataclasses that were met, by name."""
-
-    def of(self, hint: Any) -> dict[str, Any]:
-        """Return the schema of a type hint."""
-        members = _members(hint)
-        tagged = sum(dataclasses.is_dataclass(member) for member in members) > 1
-        options = [self._of_member(member, tagged) for member in members]
-        return options[0] if len(options) == 1 else {"anyOf": options}
-
-    def _of_member(self, hint: Any, tagged: bool) -> dict[str, Any]:
-        origin, arguments = typing.get_origin(hint), typing.get_args(hint)
-        if hint is type(None):
-            return {"type": "null"}
-        if hint in self.worded:
-            return {"enum": list(self.worded[hint])}
-        if hint in self.shared:
-            return {"type": "string", "description": f"name of a {tag_of(hint)} in its table"}
-        if dataclasses.is_dataclass(hint):
-            assert isinstance(hint, type)
-            return {"$ref": f"#/$defs/{self.define(hint, tagged)}"}
-        if origin is Literal:
-            return {"enum": list(arguments)}
-        if origin is frozenset or (origin is tuple and arguments[1:] == (Ellipsis,)):
-            return {"type": "array", "items": self.of(arguments[0])}
-        if origin is tuple:
-            items = [self.of(argument) for argument in arguments]
-            return {"type": "array", "prefixItems": items, "minItems": len(items), "maxItems": len(items)}
-        if origin is dict:
-            return {"type": "object", "additionalProperties": self.of(arguments[1])}
-        if hint is float:
-            return {"anyOf": [{"type": "number"}, {"enum": list(_NUMBERS_AS_TEXT)}]}
-        return {"type": {str: "string", bool: "boolean", int: "integer"}[hint]}
-
-    def define(self, cls: type, tagged: bool = False) -> str:
-        """Add the schema of a dataclass to the definitions and return its name there."""
-        name = f"Tagged{cls.__name__}" if tagged else cls.__name__
-        if name in self.definitions:
-            return name
-        self.definitions[name] = {}
-        properties: dict[str, Any] = {TAG: {"const": tag_of(cls)}} if tagged else {}
-        properties |= {key: self.of(hint) for key, hint in hints_of(cls).items()}
-        self.definitions[name] = {
-            "type": "object",
-            "description": (cls.__doc__ or "").strip().split("\n")[0],
-            "properties": properties,
-            "required": list(properties),
-            "additionalProperties": False,
-        }
-        return name
+_SCALARS: dict[Any, Callable[[Any], Any]] = {str: _text, bool: _truth, int: _whole, float: _float}

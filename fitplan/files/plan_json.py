@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from fitplan.errors import PlanFormatError
-from fitplan.files.codec import Codec, Damaged, SchemaMaker
+from fitplan.files.codec import Codec, Damaged
+from fitplan.files.codec_schema import SchemaMaker
 from fitplan.files.owned_reading import standing
 from fitplan.model.electrical import Conductor
 from fitplan.model.forms import soldered_forms, stem_of

@@ -1,7 +1,7 @@
 """Makes the reference of the file formats from the models that read them.
 
-``python -m fitplan.files.reference`` writes ``catalog/README.md`` and ``examples/README.md`` of a checkout; a
-test keeps them up to date.
+``python -m fitplan.files.reference`` writes ``catalog/README.md`` and ``examples/README.md`` of a checkout,
+and the form of its catalogue (`fitplan.files.catalogue_form`); a test keeps them up to date.
 """
 
 from __future__ import annotations
@@ -23,6 +23,8 @@ from fitplan.files.as_built import (
     BuiltWayEntry,
     BuiltWireEntry,
 )
+from fitplan.files.catalogue import digest_of_catalogue, read_catalogue
+from fitplan.files.catalogue_form import FORM, form_of
 from fitplan.files.electrical_entries import ENTRIES
 from fitplan.files.electrical_figures import FIGURES
 from fitplan.files.entries import Entry, ListOf
@@ -342,7 +344,12 @@ def references(root: Path) -> dict[Path, str]:
     return {
         root / "catalog" / "README.md": parts_reference(),
         root / "examples" / "README.md": trains_reference(),
+        root / "catalog" / FORM: _form(root / "catalog"),
     }
+
+
+def _form(folder: Path) -> str:
+    return form_of(read_catalogue([folder]), digest_of_catalogue(folder))
 
 
 if __name__ == "__main__":

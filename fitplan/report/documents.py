@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from fitplan.errors import FitplanError, InputError
-from fitplan.files.codec import Codec, SchemaMaker
+from fitplan.files.codec import Codec
+from fitplan.files.codec_schema import SchemaMaker
 from fitplan.files.plan_json import VERSION, plan_schema
 from fitplan.meshes.cavities import Cavity
 from fitplan.model.found import Outcome
