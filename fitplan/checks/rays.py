@@ -22,6 +22,8 @@ Ints = NDArray[np.int64]
 GOLDEN = math.pi * (3 - math.sqrt(5))
 """The golden angle in radians: points turned by it and spaced evenly in height cover a cap evenly."""
 _TINY = 1e-12
+_MARGIN = 1e-9
+"""By so much more than a solid lies off all rays it is left out (mm)."""
 
 
 @dataclass(frozen=True)
@@ -121,18 +123,25 @@ def first_hits(origins: Floats, directions: Floats, obstacles: Sequence[Obstacle
 
 
 def _ahead(origins: Floats, directions: Floats) -> Callable[[Solid], bool]:
-    """Return a quick test that is False only for solids that lie wholly behind all rays."""
-    mean = directions.mean(axis=0)
-    if not len(origins) or (directions @ mean).min() <= 0:
+    """Return a quick test that is False only for solids that lie wholly behind or beside all rays."""
+    if not len(origins):
         return lambda solid: True
-    start, middle = float((origins @ mean).min()), mean.tolist()
+    mean = directions.mean(axis=0)
+    onwards = (directions @ mean).min() > 0
+    start, middle = float((origins @ mean).min()) if onwards else -math.inf, mean.tolist()
+    # Along an axis that no ray goes down, none gets below where the lowest begins, and so upwards.
+    least = np.where((directions >= 0).all(axis=0), origins.min(axis=0) - _MARGIN, -np.inf).tolist()
+    most = np.where((directions <= 0).all(axis=0), origins.max(axis=0) + _MARGIN, np.inf).tolist()
 
     def reaches(solid: Solid) -> bool:
         bounds = solid.bounds
         far = 0.0
-        for low, high, along in zip(bounds.low, bounds.high, middle, strict=True):
+        for axis, along in enumerate(middle):
+            low, high = bounds.low[axis], bounds.high[axis]
+            if high < least[axis] or low > most[axis]:
+                return False
             far += max(low * along, high * along)
-        return far >= start - 1e-9
+        return far >= start - _MARGIN
 
     return reaches
 

@@ -9,6 +9,7 @@ give the power.  Things give up at peak current, while the charge goes down with
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -182,13 +183,11 @@ def _discharge(
     fresh = {weak.owner for weak in usual.state(1.0, True).flow.weak if weak.unit == "mA"}
     marks = sorted({*source.bends, *(i / pieces for i in range(pieces + 1))}, reverse=True)
     end, failed = 0.0, None
-    before = marks[0]
-    for mark in marks:
-        weak = weak_at(mark)
-        if weak is not None:
-            end, failed = (mark, weak) if mark == before else _first_weak(weak_at, before, mark, weak)
-            break
-        before = mark
+    # What is weak stays so while the charge falls, as volts do, and with them what regulators give.
+    first = bisect_left(marks, True, key=lambda mark: weak_at(mark) is not None)
+    if first < len(marks) and (weak := weak_at(marks[first])) is not None:
+        mark = marks[first]
+        end, failed = _first_weak(weak_at, marks[first - 1], mark, weak) if first else (mark, weak)
     return _run_down(tap, [m for m in marks if m > end] + [end], failed, course)
 
 
