@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from fitplan.checks.stopping import proposed_trip
 from fitplan.files.plan_json import plan_schema, plan_to_json
@@ -15,7 +16,7 @@ from fitplan.pins.header import pin_header
 from fitplan.processes import SecondProcess, begin
 from fitplan.report.drawings.drawing import Drawing, svg_bytes
 from fitplan.report.drawings.end_view import window_drawings
-from fitplan.report.drawings.layer_drawing import bench_of, layer_drawing
+from fitplan.report.drawings.layer_drawing import Layers, layers_of
 from fitplan.report.drawings.sheet_references import SheetReference
 from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
@@ -27,6 +28,9 @@ from fitplan.report.sheets.pad import Paper
 from fitplan.report.sheets.printed_sheets import printed_sheets
 from fitplan.report.terminal.summary import summary_text
 
+NamedFile: TypeAlias = tuple[str, bytes, str]
+"""The name of a file, its content, and what it is."""
+
 
 @dataclass(frozen=True)
 class Meanwhile:
@@ -37,13 +41,13 @@ class Meanwhile:
     meshes
         Gives names, contents and what each mesh is.
     printed
-        Gives the wiring drawing, and the printed sheets with what each of them shows.
+        Gives the wiring drawing, each layer as a file, and the printed sheets with what each of them shows.
     workbook
         Gives the workbook.
     """
 
-    meshes: Callable[[], tuple[tuple[str, bytes, str], ...]]
-    printed: Callable[[], tuple[Drawing, bytes, tuple[SheetReference, ...]]]
+    meshes: Callable[[], tuple[NamedFile, ...]]
+    printed: Callable[[], tuple[Drawing, tuple[NamedFile, ...], bytes, tuple[SheetReference, ...]]]
     workbook: Callable[[], bytes]
 
     @classmethod
@@ -65,33 +69,53 @@ def plan_files(plan: Plan, paper: Paper = "A4", meanwhile: Meanwhile | None = No
         What is made of the same plan for the same paper meanwhile.
     """
     meanwhile = meanwhile or Meanwhile.begin(plan, paper, None)
-    files: dict[str, bytes] = {}
-    about: dict[str, str] = {}
+    lists, drawings, others = list(_lists(plan)), list(_drawings(plan)), list(_other_files(plan))
+    page_template()  # loaded while the sheets are waited for, as the page is filled in behind them
+    wiring, layers, sheets, references = meanwhile.printed()
+    named: list[NamedFile] = [
+        ("sheets.pdf", sheets, f"the sheets to print at 1:1, {paper}"),
+        ("summary.txt", _encoded(summary_text(plan)), "the plan in plain text"),
+        ("lists.xlsx", b"", "all lists as one workbook"),
+        *lists,
+        ("drawings/wiring.svg", svg_bytes(wiring), "the wiring drawing"),
+        *drawings,
+        *layers,
+        *meanwhile.meshes(),
+        *others,
+    ]
+    page = page_bytes(plan, {name: what for name, _, what in named}, references, wiring)
+    files = {"report.html": page, **{name: content for name, content, _ in named}}
+    files["lists.xlsx"] = meanwhile.workbook()
+    return files
 
-    def put(name: str, content: bytes | str, what: str) -> None:
-        files[name] = content.encode("utf-8", "replace") if isinstance(content, str) else content
-        about[name] = what
 
-    put("sheets.pdf", b"", f"the sheets to print at 1:1, {paper}")
-    put("summary.txt", summary_text(plan), "the plan in plain text")
-    sheets = all_lists(plan)
-    put("lists.xlsx", b"", "all lists as one workbook")
-    for sheet in sheets:
+def _encoded(text: str) -> bytes:
+    return text.encode("utf-8", "replace")
+
+
+def _lists(plan: Plan) -> Iterator[NamedFile]:
+    for sheet in all_lists(plan):
         place = "" if sheet.name in {"parts", "harness", "bundles"} else "lists/"
-        put(f"{place}{sheet.name}.csv", csv_bytes(sheet), f"{sheet.title}, as CSV")
-    put("drawings/wiring.svg", b"", "the wiring drawing")
-    put("drawings/train-side.svg", svg_bytes(side_drawing(plan)), "the train from its right side, 1:1")
-    put("drawings/train-above.svg", svg_bytes(top_drawing(plan)), "the train from above, 1:1")
+        yield f"{place}{sheet.name}.csv", csv_bytes(sheet), f"{sheet.title}, as CSV"
+
+
+def _drawings(plan: Plan) -> Iterator[NamedFile]:
+    """Give the drawings of the train, and those of windows."""
+    yield "drawings/train-side.svg", svg_bytes(side_drawing(plan)), "the train from its right side, 1:1"
+    yield "drawings/train-above.svg", svg_bytes(top_drawing(plan)), "the train from above, 1:1"
     for order, drawing in enumerate(window_drawings(plan), 1):
-        put(f"drawings/window-{order}.svg", svg_bytes(drawing), f"{drawing.title}, 1:1")
-    for order, entry in enumerate(plan.built.train.vehicles, 1):
-        bench = bench_of(plan, entry)
-        for layer, section in enumerate(bench.sections, 1):
-            drawing = layer_drawing(plan, bench, section)
-            what = f"{entry.name}: {drawing.title}, 1:1"
-            put(f"drawings/vehicle-{order}-layer-{layer:02}.svg", svg_bytes(drawing), what)
-    for name, content, what in meanwhile.meshes():
-        put(name, content, what)
+        yield f"drawings/window-{order}.svg", svg_bytes(drawing), f"{drawing.title}, 1:1"
+
+
+def _layer_files(layers: Layers) -> Iterator[NamedFile]:
+    for order, (bench, drawings) in enumerate(layers, 1):
+        for layer, drawing in enumerate(drawings, 1):
+            what = f"{bench.entry.name}: {drawing.title}, 1:1"
+            yield f"drawings/vehicle-{order}-layer-{layer:02}.svg", svg_bytes(drawing), what
+
+
+def _other_files(plan: Plan) -> Iterator[NamedFile]:
+    """Give the pin map, programs, and the plan for other programs."""
     if plan.built.pin_map:
         figures = []
         if (distance := proposed_trip(plan.built)) > 0:
@@ -99,22 +123,14 @@ def plan_files(plan: Plan, paper: Paper = "A4", meanwhile: Meanwhile | None = No
             whose = "as the train file says" if own else "the least that is safe, rounded up"
             figures.append(("TRIP_DISTANCE_MM", distance, f"brake at this reading, mm: {whose}"))
         header = pin_header(plan.built.pin_map, plan.built.train.name, figures)
-        put("train_pins.h", header, "the pin map as a C header")
+        yield "train_pins.h", _encoded(header), "the pin map as a C header"
         for name, program in _programs(plan):
-            put(name, program, "a program that tries what is on the pins, one thing after the other")
-    put(
-        "plan.json",
-        plan_to_json(plan),
-        "the whole plan, for other programs and for fitplan verify and compare",
-    )
+            what = "a program that tries what is on the pins, one thing after the other"
+            yield name, _encoded(program), what
+    what = "the whole plan, for other programs and for fitplan verify and compare"
+    yield "plan.json", plan_to_json(plan), what
     schema = json.dumps(plan_schema(), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
-    put("plan.schema.json", schema, "the JSON Schema of plan.json")
-    page_template()  # loaded while the sheets are waited for, as the page is filled in behind them
-    wiring, files["sheets.pdf"], references = meanwhile.printed()
-    files["drawings/wiring.svg"] = svg_bytes(wiring)
-    page = page_bytes(plan, about, references, wiring)
-    files["lists.xlsx"] = meanwhile.workbook()
-    return {"report.html": page, **files}
+    yield "plan.schema.json", _encoded(schema), "the JSON Schema of plan.json"
 
 
 def _programs(plan: Plan) -> Iterator[tuple[str, str]]:
@@ -128,10 +144,12 @@ def _programs(plan: Plan) -> Iterator[tuple[str, str]]:
         yield name, bring_up_program(plan.built.pin_map, own, controller, "train_pins.h", title)
 
 
-def _printed(plan: Plan, paper: Paper) -> tuple[Drawing, bytes, tuple[SheetReference, ...]]:
-    """Return the wiring drawing, and the printed sheets that show it, too."""
-    wiring = wiring_drawing(plan)
-    return (wiring, *printed_sheets(plan, paper, wiring))
+def _printed(
+    plan: Plan, paper: Paper
+) -> tuple[Drawing, tuple[NamedFile, ...], bytes, tuple[SheetReference, ...]]:
+    """Return the wiring drawing, each layer as a file, and the printed sheets, which show these, too."""
+    wiring, layers = wiring_drawing(plan), layers_of(plan)
+    return (wiring, tuple(_layer_files(layers)), *printed_sheets(plan, paper, wiring, layers))
 
 
 def _workbook(plan: Plan) -> bytes:
@@ -141,6 +159,6 @@ def _workbook(plan: Plan) -> bytes:
     return spreadsheet_bytes(all_lists(plan))
 
 
-def _meshes(plan: Plan) -> tuple[tuple[str, bytes, str], ...]:
+def _meshes(plan: Plan) -> tuple[NamedFile, ...]:
     """Return the meshes of a plan."""
     return tuple(mesh_files(plan))

@@ -7,6 +7,7 @@ outlined, wires and ports are drawn, and below stand the places of the parts mea
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TypeAlias
 
 import numpy as np
 
@@ -34,6 +35,8 @@ from fitplan.report.lists.wording import counted, number, shorten
 from fitplan.units import PLATE, STUD
 
 _MOST_PINS = 24
+Layers: TypeAlias = tuple[tuple[VehicleSlices, tuple[Drawing, ...]], ...]
+"""Vehicles cut up for drawing, each with the drawings of its layers."""
 
 
 def bench_of(plan: Plan, entry: TrainVehicle) -> VehicleSlices:
@@ -76,6 +79,14 @@ def layer_title(section: Section) -> str:
     )
     name = shorten(section.name, 48) or "layer"
     return f"{name}: {number(section.low)} to {number(section.high)} mm above the rail ({high})"
+
+
+def layers_of(plan: Plan) -> Layers:
+    """Return every vehicle of a plan with the drawings of its layers, from the lowest to the highest."""
+    benches = [bench_of(plan, entry) for entry in plan.built.train.vehicles]
+    return tuple(
+        (bench, tuple(layer_drawing(plan, bench, section) for section in bench.sections)) for bench in benches
+    )
 
 
 def layer_drawing(

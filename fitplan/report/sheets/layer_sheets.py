@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from fitplan.model.plan import Plan
 from fitplan.report.drawings.drawing import Pen
-from fitplan.report.drawings.layer_drawing import bench_of, is_blank, layer_drawing, layer_title
+from fitplan.report.drawings.layer_drawing import Layers, is_blank, layer_drawing, layer_title
 from fitplan.report.drawings.layer_frame import BODY, LINE, SIDE
 from fitplan.report.drawings.pdf import text_width, wrapped
 from fitplan.report.lists.wording import shorten
@@ -14,14 +14,14 @@ from fitplan.report.sheets.pad import EDGE, Pad
 from fitplan.units import STUD
 
 
-def layer_sheets(pad: Pad, plan: Plan) -> None:
+def layer_sheets(pad: Pad, plan: Plan, layers: Layers) -> None:
     """Draw every vehicle layer by layer, two or three to a sheet; blank layers are told in a line.
 
     Where the sheet has no room for that line, it stands on one sheet at the end with those of other vehicles.
     """
     left_over: list[str] = []
-    for entry in plan.built.train.vehicles:
-        bench = bench_of(plan, entry)
+    for bench, drawings in layers:
+        entry = bench.entry
         blank = [section for section in bench.sections if is_blank(plan, bench, section)]
         titles = "; ".join(layer_title(section) for section in blank)
         if len(blank) == len(bench.sections):
@@ -32,10 +32,10 @@ def layer_sheets(pad: Pad, plan: Plan) -> None:
         pad.turn(f"{shorten(entry.name, 40)}, layer by layer, 1:1 ({size}{turned})")
         _key(pad)
         for window in windows(entry.vehicle.length, pad.width - 2 * SIDE):
-            for section in bench.sections:
+            for section, whole in zip(bench.sections, drawings, strict=True):
                 if any(section is one for one in blank):
                     continue
-                drawing = layer_drawing(plan, bench, section, window)
+                drawing = layer_drawing(plan, bench, section, window) if window else whole
                 if drawing.height > pad.room:
                     pad.turn(pad.title)
                     _key(pad)

@@ -8,6 +8,7 @@ from fitplan.model.found import Finding
 from fitplan.model.plan import Plan
 from fitplan.report.drawings.drawing import Drawing, Pen
 from fitplan.report.drawings.end_view import window_drawings
+from fitplan.report.drawings.layer_drawing import Layers, layers_of
 from fitplan.report.drawings.layer_frame import BODY, LINE
 from fitplan.report.drawings.pdf import fitted, pdf_bytes, wrapped
 from fitplan.report.drawings.sheet_references import SheetReference, sheet_references
@@ -30,28 +31,31 @@ CHECK = 100.0
 
 
 def printed_sheets(
-    plan: Plan, paper: Paper = "A4", wiring: Drawing | None = None
+    plan: Plan, paper: Paper = "A4", wiring: Drawing | None = None, layers: Layers | None = None
 ) -> tuple[bytes, tuple[SheetReference, ...]]:
     """Return the printed sheets as a PDF, and what each of them shows.
 
-    ``wiring``: the wiring drawing, where it is there already.
+    ``wiring`` and ``layers``: these drawings, where they are there already.
     """
-    pages = sheet_pages(plan, paper, wiring)
+    pages = sheet_pages(plan, paper, wiring, layers)
     return pdf_bytes(pages, f"{plan.built.train.name}: sheets"), sheet_references(pages)
 
 
-def sheet_pages(plan: Plan, paper: Paper = "A4", wiring: Drawing | None = None) -> list[Drawing]:
+def sheet_pages(
+    plan: Plan, paper: Paper = "A4", wiring: Drawing | None = None, layers: Layers | None = None
+) -> list[Drawing]:
     """Return the printed sheets of a plan as drawings, each as large as the paper.
 
     Of a train that lacks places for its parts they say why; there is nothing to cut, join or tick off.
     """
     pad = Pad(paper, plan.built.train.name)
+    layers = layers_of(plan) if layers is None else layers
     if plan.unplaced:
         _refusal(pad, plan)
-        layer_sheets(pad, plan)
+        layer_sheets(pad, plan, layers)
     else:
         _cover(pad, plan)
-        layer_sheets(pad, plan)
+        layer_sheets(pad, plan, layers)
         bench_sheets(pad, plan, wiring or wiring_drawing(plan))
     _findings(pad, plan)
     for place, page in enumerate(pad.pages, 1):
