@@ -146,13 +146,13 @@ class ExactSpace:
         """Return few boxes in tenths whose union is the given cells (and at most those that `may` be)."""
         if may is not None:
             return [corner_of(box, self.edges) for box in covered(cells, may, self.faces)]
-        cells, edges = _without_repeats(cells, self.edges)
+        cells, edges = without_repeats(cells, self.edges)
         # In whole tenths volumes are exact: which of two boxes is the larger hangs on no rounding.
         x, y, z = (line.astype(np.float64) for line in edges)
         return [corner_of(box, edges) for box in covered(cells, None, (x, y, z))]
 
 
-def _without_repeats(cells: NDArray[np.bool_], edges: Edges) -> tuple[NDArray[np.bool_], Edges]:
+def without_repeats(cells: NDArray[np.bool_], edges: Edges) -> tuple[NDArray[np.bool_], Edges]:
     """Return cells with layers that are like the one before joined to it: most faces cut little of a body."""
     lines = list(edges)
     for axis in range(3):

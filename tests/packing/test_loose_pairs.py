@@ -51,7 +51,8 @@ def part(name: str, solid: list[list[Row]], **more: Any) -> Any:
 
 
 def search(*parts: Any, nets: tuple[WiredNet, ...] = (), liked: tuple[Liked, ...] = (), seed: int = 0) -> Any:
-    made: Any = RoomySearch((), None, None, Wishes(nets, liked=liked), seed, parts)  # type: ignore[arg-type]
+    made: Any = RoomySearch((), None, None, Wishes(nets, liked=liked), seed)  # type: ignore[arg-type]
+    made._parts = parts
     return made
 
 

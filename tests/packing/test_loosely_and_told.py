@@ -61,7 +61,7 @@ def loosely(
         asked[-1] += " shafts"
         return asked_of
 
-    def search(ordered: Any, asked_of: Any, vehicle: Any, wishes: Any, seed: int) -> Any:
+    def search(ordered: Any, asked_of: Any, vehicle: Any, wishes: Any, seed: int, known: Any) -> Any:
         turn = len(asked) - 1
         asked[-1] += " searched"
         return SimpleNamespace(find=lambda: {"turn": turn} if turn >= found_at else None, steps=turn + 10)

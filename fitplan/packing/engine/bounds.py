@@ -20,7 +20,8 @@ def quick_proof(problem: PackingProblem, kinds: tuple[ItemKind, ...]) -> Proof |
     for kind in kinds:
         if not any(len(free.pieces) for free in kind.variants):
             return _no_place(problem, kind.names[0])
-    return _volume(problem, kinds)
+    # What lies free by itself is not too large.
+    return _volume(problem, kinds) if len(problem.items) > 1 else None
 
 
 def _no_place(problem: PackingProblem, name: str) -> Proof:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from hashlib import blake2b
-from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,12 +17,6 @@ from fitplan.packing.engine.problem import IntBox, PackingProblem, Shape, Space,
 MOST_PIECES = 60_000
 SIZED = 32
 """Bytes of a box with its volume in the kernel's memory."""
-MOST_KNOWN = 1024
-"""So many answers of `allowed` are kept."""
-
-
-_known: dict[bytes, NDArray[np.int32]] = {}
-_gate = Lock()
 
 
 @dataclass(frozen=True)
@@ -110,30 +102,8 @@ def _pieces(shape: Shape, domain: tuple[IntBox, ...], space: Space) -> NDArray[n
 
 
 def allowed(domain: NDArray[np.int64], forbidden: NDArray[np.int64]) -> NDArray[np.int32]:
-    """Return a domain, (n, 6) closed boxes, less forbidden offsets, (m, 6) open boxes; as `subtract`.
-
-    The last answers are kept: the same part is laid and led out again and again, and poses are often alike.
-    """
-    closed = domain.astype(np.int32)
-    low, high = closed[:, :3].min(axis=0), closed[:, 3:].max(axis=0)
-    near = forbidden[((forbidden[:, :3] < high) & (forbidden[:, 3:] > low)).all(axis=1)]
-    if not len(near):
-        return closed
-    edges = np.array([low - 1, high + 1])
-    clipped = np.clip(near.reshape(-1, 2, 3), edges[0], edges[1]).reshape(-1, 6).astype(np.int32)
-    sizes = np.array([len(domain), MOST_PIECES], dtype=np.int64)
-    question = sizes.tobytes() + closed.tobytes() + clipped.tobytes()
-    key = blake2b(question, digest_size=24).digest()
-    with _gate:
-        found = _known.pop(key, None)
-    if found is None:
-        found = subtract(closed, clipped)
-        found.flags.writeable = False
-    with _gate:
-        _known[key] = found
-        if len(_known) > MOST_KNOWN:
-            del _known[next(iter(_known))]
-    return found
+    """Return a domain, (n, 6) closed boxes, less forbidden offsets, (m, 6) open boxes; as `subtract`."""
+    return subtract(domain.astype(np.int32), forbidden.astype(np.int32))
 
 
 def subtract(closed: NDArray[np.int32], opened: NDArray[np.int32]) -> NDArray[np.int32]:
@@ -170,13 +140,11 @@ def union_volume(boxes: tuple[IntBox, ...]) -> int:
     array = np.array(boxes, dtype=np.int64)
     cuts = [np.unique(array[:, [axis, axis + 3]]) for axis in range(3)]
     filled = np.zeros([len(cut) - 1 for cut in cuts], dtype=bool)
-    for box in array:
-        where = tuple(
-            slice(
-                int(np.searchsorted(cuts[axis], box[axis])), int(np.searchsorted(cuts[axis], box[axis + 3]))
-            )
-            for axis in range(3)
-        )
-        filled[where] = True
+    first, after = (
+        np.stack([np.searchsorted(cuts[axis], array[:, axis + side]) for axis in range(3)], axis=1).tolist()
+        for side in (0, 3)
+    )
+    for (i0, j0, k0), (i1, j1, k1) in zip(first, after, strict=True):
+        filled[i0:i1, j0:j1, k0:k1] = True
     x, y, z = (np.diff(cut) for cut in cuts)
     return int(np.einsum("ijk,i,j,k->", filled.astype(np.int64), x, y, z))

@@ -250,6 +250,15 @@ class Cells:
         first, last = self._sums[i0], self._sums[i1]
         return last[j1] - last[j0] - first[j1] + first[j0] == (i1 - i0) * (j1 - j0)
 
+    def blocks(self, rect: Rect, long: int, wide: int) -> Iterator[Rect]:
+        """Yield blocks of so many cells within a rectangle all of which are True."""
+        i0, j0, i1, j1 = rect
+        for i in range(i0, i1 - long + 1):
+            first, last = self._sums[i], self._sums[i + long]
+            for j in range(j0, j1 - wide + 1):
+                if last[j + wide] - last[j] - first[j + wide] + first[j] == long * wide:
+                    yield (i, j, i + long, j + wide)
+
     def any(self, rect: Rect) -> bool:
         """Tell whether any cell of a rectangle within the grid is True."""
         i0, j0, i1, j1 = rect
@@ -271,29 +280,23 @@ def foot_of(
     """
     if not below.any(arm):
         return None
-    i0, j0, i1, j1 = arm
     best: Rect | None = None
     for m, n in FEET:
         bears: bool | None = None  # the same wherever the foot is
-        for i in range(i0, i1 - m + 1):
-            for j in range(j0, j1 - n + 1):
-                foot = (i, j, i + m, j + n)
-                if not below.all(foot) or not levers(mass_g, foot, center):
-                    continue
-                if bears is None:
-                    bears = bears_push(push_n, height, ((foot, m * n),))
-                if bears:
-                    return foot
-                best = best or foot
+        for foot in below.blocks(arm, m, n):
+            if not levers(mass_g, foot, center):
+                continue
+            if bears is None:
+                bears = bears_push(push_n, height, ((foot, m * n),))
+            if bears:
+                return foot
+            best = best or foot
     return best
 
 
 def feet_of(arm: Rect, below: Cells, mass_g: float, center: tuple[float, float]) -> Iterator[Rect]:
     """Yield all two to four neighbouring cells of an arm on which a column can stand and bear a part."""
-    i0, j0, i1, j1 = arm
     for m, n in FEET:
-        for i in range(i0, i1 - m + 1):
-            for j in range(j0, j1 - n + 1):
-                foot = (i, j, i + m, j + n)
-                if below.all(foot) and levers(mass_g, foot, center):
-                    yield foot
+        for foot in below.blocks(arm, m, n):
+            if levers(mass_g, foot, center):
+                yield foot

@@ -6,8 +6,9 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from fitplan.lattice.boxes import ExactSpace
+from fitplan.lattice.boxes import ExactSpace, without_repeats
 from fitplan.lattice.clear import SizeTest
+from fitplan.lattice.cover import TENTHS
 from fitplan.model.needed import Need
 from fitplan.model.part import Part
 from fitplan.model.solids import AXES, EDGE_WORDS, ORIGIN, Box, Place, Pose, Vec, axis_of
@@ -28,7 +29,8 @@ def room_by_size(vehicle: Vehicle, zones: Sequence[Box] = ()) -> SizeTest:
     shut = tuple(BodySolid(zone, "fixed") for zone in zones)
     drawn = replace(vehicle, rounded=0.0, body=(*vehicle.body, *shut))
     space = ExactSpace.of(drawn, removed=frozenset(brick.name for brick in vehicle.removables), play=True)
-    return SizeTest(space.free("inward"), space.faces)
+    cells, edges = without_repeats(space.free("inward"), space.edges)
+    return SizeTest(cells, [line / TENTHS for line in edges])
 
 
 def shut_to(vehicle: Vehicle, need: Need) -> tuple[Box, ...]:

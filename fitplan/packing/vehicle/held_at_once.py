@@ -17,8 +17,7 @@ from fitplan.packing.engine.insertion import one_more
 from fitplan.packing.engine.placement_check import check_placement
 from fitplan.packing.engine.problem import PackingProblem, Placed
 from fitplan.packing.engine.solve import solve
-from fitplan.packing.vehicle.part_places import PartPlaces
-from fitplan.packing.vehicle.roomy_places import RoomySearch
+from fitplan.packing.vehicle.roomy_places import KnownPlaces, RoomySearch
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.packing.vehicle.wishes import Wishes
 
@@ -39,7 +38,7 @@ class HeldAtOnce:
         self._vehicle, self._seed = vehicle, seed
         self._held: dict[_Set, Mapping[str, Placed]] = {}
         self._open: set[_Set] = set()
-        self._loose: dict[_Key, PartPlaces] = {}
+        self._loose: KnownPlaces = {}
 
     def holds(self, wanted: Sequence[Wanted], problem: Problem, budget: Budget) -> bool:
         """Return whether places for all parts were found."""
@@ -89,13 +88,7 @@ class HeldAtOnce:
         return places
 
     def _loosely(self, wanted: tuple[Wanted, ...], problem: PackingProblem) -> Mapping[str, Placed] | None:
-        wishes = Wishes(())
-        for number, entry in enumerate(wanted):
-            if _key(entry) not in self._loose:
-                held = entry.need.is_held
-                self._loose[_key(entry)] = PartPlaces(entry, problem, number, wishes, held, self._vehicle)
-        parts = [self._loose[_key(entry)] for entry in wanted]
-        search = RoomySearch(wanted, problem, self._vehicle, wishes, self._seed, parts)
+        search = RoomySearch(wanted, problem, self._vehicle, Wishes(()), self._seed, self._loose)
         places = search.find(better=False)
         return None if places is None or check_placement(problem, places) else places
 

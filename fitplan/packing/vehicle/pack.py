@@ -24,7 +24,7 @@ from fitplan.packing.vehicle.packed_items import item_of, with_a_way_in
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
 from fitplan.packing.vehicle.room_for_parts import RoomForParts, box_in_tenths
-from fitplan.packing.vehicle.roomy_places import RoomySearch
+from fitplan.packing.vehicle.roomy_places import KnownPlaces, RoomySearch
 from fitplan.packing.vehicle.seat_proof import no_seat
 from fitplan.packing.vehicle.seats import Seat, Wanted, seats
 from fitplan.packing.vehicle.shortage import PackingFailure, packing_failure, pinned_shortage
@@ -83,9 +83,8 @@ class Packer:
         """Return a packer that knows all that this one knows now, and goes its own way from here."""
         other = Packer(self._vehicles, self._budget, seed=self._seed)
         other._cavities, other._plain = dict(self._cavities), dict(self._plain)
-        other._seats, other._items = dict(self._seats), dict(self._items)
-        other._kept, other._ways_in = dict(self._kept), set(self._ways_in)
-        other._footings = set(self._footings)
+        other._seats, other._items, other._kept = dict(self._seats), dict(self._items), dict(self._kept)
+        other._ways_in, other._footings = set(self._ways_in), set(self._footings)
         return other
 
     def vehicle(self, name: str) -> Vehicle:
@@ -221,6 +220,7 @@ class Packer:
         """
         cavity = self.cavity(name, removed)
         ordered = tuple(sorted(wanted, key=lambda entry: entry.need.name))
+        known: KnownPlaces = {}
         plugs = any(c.needed == "access" for entry in ordered for c in entry.part.clearances)
         for access, shafts in ((True, True), (False, True), (True, False), (False, False)):
             if (access and not plugs) or (shafts and not come_out) or (insist and come_out and not shafts):
@@ -234,7 +234,7 @@ class Packer:
                 problem = with_shafts(cavity.vehicle, removed, problem, ordered, come_out)
             if any(not item.variants for item in problem.items):
                 continue
-            search = RoomySearch(ordered, problem, cavity.vehicle, wishes, seed)
+            search = RoomySearch(ordered, problem, cavity.vehicle, wishes, seed, known)
             places = search.find()
             if places is None or check_placement(problem, places):
                 continue

@@ -15,13 +15,14 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping, Sequence
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.vehicle import Vehicle
-from fitplan.packing.engine.problem import PackingProblem, Placed
+from fitplan.packing.engine.problem import Item, PackingProblem, Placed
 from fitplan.packing.vehicle.pair_costs import PairCosts, meet, nearest, shares, under_taken
 from fitplan.packing.vehicle.part_places import SHUT_BELOW, PartPlaces
 from fitplan.packing.vehicle.preferred import preferred_cost
@@ -36,6 +37,9 @@ MOST_KEPT = 1500
 """So many answers of what one part's places have to do with another that lies are kept, the last ones."""
 EVERY = slice(None)
 
+KnownPlaces: TypeAlias = dict[Item, PartPlaces]
+"""The places of parts, by item, for the same wishes."""
+
 
 class RoomySearch:
     """Lays parts loosely into one vehicle.
@@ -46,8 +50,8 @@ class RoomySearch:
         The parts, and the same as items of a problem with every pose that their mounts allow.
     vehicle
         What is reached through an opening of it had better lie near that, what looks out in the middle.
-    parts
-        The places of each part, where they were worked out before for the same wishes.
+    known
+        By item, places of parts that were worked out before for the same wishes; those of these are added.
     """
 
     def __init__(
@@ -57,13 +61,15 @@ class RoomySearch:
         vehicle: Vehicle,
         wishes: Wishes,
         seed: int = 0,
-        parts: Sequence[PartPlaces] | None = None,
+        known: KnownPlaces | None = None,
     ) -> None:
         self._rng = random.Random(seed)
-        self._parts = parts or [
-            PartPlaces(entry, problem, number, wishes, entry.need.is_held, vehicle)
-            for number, entry in enumerate(wanted)
-        ]
+        known = {} if known is None else known
+        for number, entry in enumerate(wanted):
+            if problem.items[number] not in known:
+                held = entry.need.is_held
+                known[problem.items[number]] = PartPlaces(entry, problem, number, wishes, held, vehicle)
+        self._parts = [known[problem.items[number]] for number in range(len(wanted))]
         self._points = [
             np.round(np.array(net.points, dtype=float).reshape(-1, 3) * TENTHS).astype(np.int64)
             for net in wishes.nets
