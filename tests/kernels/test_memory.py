@@ -10,6 +10,7 @@ from contextlib import contextmanager
 import numpy as np
 import pytest
 
+import fitplan.packing.engine.candidate_points as candidate_points
 import fitplan.routing.trees.tree_search as tree_search
 import fitplan.routing.ways.tight as tight_ways
 from fitplan.errors import FitplanError
@@ -23,6 +24,8 @@ from fitplan.meshes.surface import Shells, draw_surface, inside_shells, solid_in
 from fitplan.model.wired import Harness
 from fitplan.packing.access.long_ways import joined
 from fitplan.packing.access.slide import slide_out
+from fitplan.packing.engine.candidate_points import lowest_free_point
+from fitplan.packing.engine.problem import Shape, Space, Variant
 from fitplan.packing.engine.solve import solve
 from fitplan.routing.harness.harness import wire_train
 from fitplan.routing.harness.track_line import MiddleLine, RunningGear, stand
@@ -161,6 +164,16 @@ def packing(seed: int) -> object:
     return "gave up" if answer.status == "not_decided" and answer.proof is None else answer.status
 
 
+def points(seed: int) -> object:
+    """Look for the lowest place of a block among thousands."""
+    candidate_points._lowest_free.cache_clear()
+    rng = np.random.default_rng(seed)
+    low = rng.integers(0, 80, (3000, 3))
+    rows = np.concatenate([low, low + rng.integers(1, 20, (3000, 3))], axis=1).tolist()
+    space = Space((0, 0, 0, 100, 100, 100), tuple(tuple(row) for row in rows))
+    return lowest_free_point(Variant("a", Shape(((0, 0, 0, 3, 3, 3),)), ((0, 0, 0, 97, 97, 97),)), space)
+
+
 def joining(seed: int) -> object:
     """Look for a tree in a hall: its cost, exact or not."""
     free = hall(seed)
@@ -201,7 +214,7 @@ def track(seed: int) -> object:
 CASES: dict[str, Callable[[int], object]] = {
     "ways": ways, "taut": taut, "voxels": voxels, "clear": clear, "surface": surface,
     "packing_places": packing, "packing_sides": packing, "joining": joining, "tighten": tighten,
-    "slide": slide, "track": track,
+    "slide": slide, "track": track, "lowest_point": points,
 }  # fmt: skip
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 import fitplan.kernels as kernels
+import fitplan.packing.engine.candidate_points as candidate_points
 import fitplan.packing.engine.free_offsets as free_offsets
 import fitplan.packing.engine.search_places as search_places
 import fitplan.packing.engine.search_sides as search_sides
@@ -28,6 +29,8 @@ from fitplan.meshes.groups import groups_of
 from fitplan.meshes.surface import draw_surface, inside_shells, solid_inside
 from fitplan.packing.access.long_ways import long_way
 from fitplan.packing.access.slide import slide_out
+from fitplan.packing.engine.candidate_points import lowest_free_point
+from fitplan.packing.engine.problem import Shape, Space, Variant
 from fitplan.packing.engine.solve import solve
 from fitplan.routing.harness.track_line import stand, stand_behind
 from fitplan.routing.trees.tree_map import Terminal, TreeUndecidedError
@@ -62,6 +65,7 @@ def native() -> Iterator[list[str]]:
         patch.setattr(LOADER, "_Instance", Instance)
         LOADER._own.__dict__.clear()
         free_offsets._pieces.cache_clear()
+        candidate_points._lowest_free.cache_clear()
         try:
             yield begun
         finally:
@@ -112,6 +116,17 @@ def packing(seed: int) -> object:
     problem = (too_many, real_kind)[seed]() if seed < 2 else small_case(seed)
     answer = solve(problem, Budget(10_000_000), seed=seed)
     return (answer.status, dict(answer.placements), dict(answer.steps), answer.work)
+
+
+def points(seed: int) -> object:
+    """Look for the lowest place of a shape among some blocks, in a room and in a flat one."""
+    rng = np.random.default_rng(seed)
+    low = rng.integers(0, 8, (40, 3))
+    rows = np.concatenate([low, low + rng.integers(1, 6, (40, 3))], axis=1).tolist()
+    space = Space((0, 0, 0, 12, 12, 12), tuple(tuple(row) for row in rows))
+    shape = Shape(((0, 0, 0, 2, 2, 2), (1, 1, 1, 3, 2, 3)))
+    rooms = ((0, 0, 3, 9, 9, 3), (0, 0, 0, 9, 10, 9))
+    return [lowest_free_point(Variant("a", shape, (room,)), space) for room in rooms]
 
 
 def voxels(seed: int) -> object:
@@ -217,7 +232,7 @@ def track(seed: int) -> object:
 CASES = {
     "clear": voxels, "voxels": voxels, "ways": ways, "taut": ways, "surface": surface, "joining": joining,
     "packing_places": packing, "packing_sides": packing, "tighten": tight, "slide": slide,
-    "track": track,
+    "track": track, "lowest_point": points,
 }  # fmt: skip
 
 

@@ -36,7 +36,7 @@ def _no_place(problem: PackingProblem, name: str) -> Proof:
             ),
             None,
         )
-    except OverflowError:
+    except (OverflowError, MemoryError):
         return Proof("no place", text, (), (name,))
     if point is not None:
         raise AssertionError(f"two accounts of where {name} can lie differ")
