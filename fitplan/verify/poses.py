@@ -97,8 +97,9 @@ class _Line:
             return np.stack([inside + far[0], far[1], z], axis=1)
         turn = np.asarray(self.middle * inside)
         near = _arc(np.broadcast_to(self.middle, s.shape), inside)
-        x = near[0] + np.cos(turn) * far[0] - np.sin(turn) * far[1]
-        y = near[1] + np.sin(turn) * far[0] + np.cos(turn) * far[1]
+        cos, sin = np.cos(turn), np.sin(turn)
+        x = near[0] + cos * far[0] - sin * far[1]
+        y = near[1] + sin * far[0] + cos * far[1]
         return np.stack([x, y, z], axis=1)
 
     def guide(self, s: Floats, bogie: float) -> Floats:
@@ -109,10 +110,11 @@ def _arc(bend: Floats, s: Floats) -> tuple[Floats, Floats]:
     """Return where a way of length s along a curvature ends that sets out along x."""
     round_ = np.abs(bend) > 1e-12
     radius = 1.0 / np.where(round_, bend, 1.0)
+    turn = s / radius
     # 2·sin² for 1 − cos: nothing is lost on wide curves.
     return (
-        np.where(round_, radius * np.sin(s / radius), s),
-        np.where(round_, 2.0 * radius * np.sin(s / radius / 2.0) ** 2, 0.0),
+        np.where(round_, radius * np.sin(turn), s),
+        np.where(round_, 2.0 * radius * np.sin(turn / 2.0) ** 2, 0.0),
     )
 
 
