@@ -314,13 +314,8 @@ static void look_from(u32 v, u32 go) {
   answer[3]++;
 }
 
-/* The length of a way over one step, to `w`, from a place at `base` whose steps cost `weight`. */
-static u64 length_over(u64 base, u32 d, u32 weight, u32 w) {
-  return plain ? base + unit[kind[d]] : base + (unit[kind[d]] >> 7) * (weight + cost[w]);
-}
-
-/* Go on to everywhere, for at most `limit` places.  0: all is done, 2: not finished, 3: out of memory. */
-static u32 flood(u32 limit) {
+/* Go on to everywhere, for at most `limit` places, with costs or without: each compiled by itself. */
+static inline __attribute__((always_inline)) u32 flood_on(u32 limit, const u32 priced) {
   for (; ring_left; ring_at++) {
     u32 *slot = &ring[ring_at % RING];
     while (*slot) {
@@ -333,29 +328,35 @@ static u32 flood(u32 limit) {
       u32 go = base >> edge_shift == ring_at ? node[v].todo : 0; /* a shorter way has been found since */
       if (!go) continue;
       look_from(v, go);
-      u32 weight = plain ? 0 : cost[v];
+      u32 weight = priced ? cost[v] : 0;
       while (go) {
         u32 d = (u32)__builtin_ctz(go);
         go &= go - 1u;
         u32 w = (u32)((i32)v + offset[d]);
-        u64 length = length_over(base, d, weight, w);
         Node *to = node + w;
-        u64 known = FAR - to->short_of;
+        u64 known = FAR - to->short_of, length = base + unit[kind[d]]; /* no step is shorter */
+        if (length > known) continue;
+        if (priced) length = base + (unit[kind[d]] >> 7) * (weight + cost[w]);
         if (length > known || length > reach) continue;
         u32 may = steps_of(w);
-        if (may == ALL && (plain || is_even(w))) may = heirs[d];
+        if (may == ALL && (!priced || is_even(w))) may = heirs[d];
         if (length == known) {
           to->todo |= may & ~to->done;
           continue;
         }
         if (known == FAR && !touch(w)) return answer[0] = 3;
         *to = (Node){FAR - length, may, d << PARENT_SHIFT};
+        /* What waits in a bucket was not looked at yet: an edge is as long as a bucket. */
+        if (known >> edge_shift == length >> edge_shift) continue;
         if (!put_in_ring(length >> edge_shift, w)) return answer[0] = 3;
       }
     }
   }
   return answer[0] = 0;
 }
+
+/* Go on to everywhere, for at most `limit` places.  0: all is done, 2: not finished, 3: out of memory. */
+static u32 flood(u32 limit) { return plain ? flood_on(limit, 0) : flood_on(limit, 1); }
 
 /* Give a place to be looked at its turn, which is never too late: at the least length that a way over it can have. */
 static int wait_for_turn(u64 least, u32 v) {

@@ -47,3 +47,12 @@ def test_ways_keep_away_from_what_moves() -> None:
     cost = preference_cost(free & ~moving, keep_clear=moving)
     assert cost[17, 20, 1] == pytest.approx(2.1)
     assert cost[12, 20, 1] == pytest.approx(1.1)
+    # Told box by box: added is where a voxel's middle is within 3.2 mm of the nearest face of what moves.
+    corner = np.zeros_like(free)
+    corner[38:, 3:5, 0] = corner[30, 8, 6] = True
+    more = preference_cost(free, keep_clear=corner) - preference_cost(free & ~corner | corner)
+    cells, moving_at = np.argwhere(free & ~corner), np.argwhere(corner)
+    off = np.maximum(np.abs(cells[:, None] - moving_at) - 0.5, 0.0)
+    near = 0.8 * np.sqrt((off**2).sum(axis=2)).min(axis=1) <= 3.2
+    assert near.any()
+    assert (more[tuple(cells.T)] > 0.5).tolist() == near.tolist()
