@@ -184,6 +184,49 @@ EXPORT(prepare) u32 prepare(u32 boxes_at, u32 how_many, u32 zones_at, u32 how_ma
   return how_many_zones <= (u32)zone_most;
 }
 
+/* Which numbers of a rising line lie from one to another: the first of them, and the one behind the last. */
+static void stretch(const f64 *line, u32 count, f64 from, f64 to, u32 *first, u32 *last) {
+  u32 at = 0;
+  while (at < count && line[at] < from) at++;
+  *first = at;
+  while (at < count && line[at] <= to) at++;
+  *last = at;
+}
+
+static f64 square_off(const Range *box, f64 value, u32 k) {
+  f64 off = beyond(box, value, k);
+  return off * off;
+}
+
+#define IN_ZONE 1u
+#define TOO_NEAR 2u
+
+/* Tell which points of a grid keep off all boxes: 1, or else 0, in an array of zeros.  Where they lie along x, y and z,
+ * rising, is listed one axis after the other; `squares` has room for a number of each along z. */
+EXPORT(clear_points) void clear_points(u32 lines, u32 nx, u32 ny, u32 nz, u32 squares, u32 out) {
+  const f64 *line[3] = {(const f64 *)lines, (const f64 *)lines + nx, (const f64 *)lines + nx + ny};
+  const u32 size[3] = {nx, ny, nz};
+  u8 *told = (u8 *)out;
+  f64 *along_z = (f64 *)squares;
+  for (u32 i = 0; i < zone_count + box_count; i++) {
+    const Range *here = i < zone_count ? zones + i : boxes + (i - zone_count);
+    f64 reach = i < zone_count ? 0 : wide;
+    u32 first[3], last[3];
+    for (u32 k = 0; k < 3; k++) stretch(line[k], size[k], here->low[k] - reach, here->high[k] + reach, first + k, last + k);
+    for (u32 z = first[2]; z < last[2]; z++) along_z[z] = square_off(here, line[2][z], 2);
+    for (u32 x = first[0]; x < last[0]; x++)
+      for (u32 y = first[1]; y < last[1]; y++) {
+        u8 *row = told + (x * ny + y) * nz;
+        f64 across = square_off(here, line[0][x], 0) + square_off(here, line[1][y], 1);
+        for (u32 z = first[2]; z < last[2]; z++) {
+          f64 least = row[z] & IN_ZONE ? close_by * close_by : wide * wide;
+          row[z] |= i < zone_count ? IN_ZONE : across + along_z[z] < least ? TOO_NEAR : 0u;
+        }
+      }
+  }
+  for (u32 v = 0; v < nx * ny * nz; v++) told[v] = !(told[v] & TOO_NEAR);
+}
+
 /* Is the piece between the first two points free? */
 EXPORT(sight) u32 sight(void) { return (u32)sees(&path[0], &path[1]); }
 

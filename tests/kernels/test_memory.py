@@ -33,7 +33,7 @@ from fitplan.routing.trees.tree_map import Terminal, TreeUndecidedError
 from fitplan.routing.trees.voxel_trees import shortest_tree
 from fitplan.routing.ways.shortest_ways import WayMap
 from fitplan.routing.ways.taut import Tautener
-from fitplan.routing.ways.tight import drawn_tight, is_clear
+from fitplan.routing.ways.tight import clear_points, drawn_tight, is_clear
 from tests.kernels.test_limits import LIMITS, lowered, too_many
 from tests.routing.test_harness import Flow, built_of
 from tests.routing.test_voxel_trees import check, tree_map
@@ -336,11 +336,13 @@ def test_few_vertices_and_zones_leave_a_way_as_it_was(monkeypatch, name: str, to
     length = np.linalg.norm(np.diff(tight, axis=0), axis=1).sum()
     assert 0 <= length - (2 * (tangent + arc) + 1) < 0.02
     assert is_clear(way[0], way[1], wall, zone, 0.5, 0.1)
+    assert clear_points([way[:, 0]] * 3, wall, zone, 0.5, 0.1).any()
     with lowered(monkeypatch, name, to):
         monkeypatch.setattr(tight_ways, "shared", Kernel)
         assert (drawn_tight(way, wall, zone, 0.5, 0.1) == way).all()
         if name == "zone_most":
             assert not is_clear(way[0], way[1], wall, zone, 0.5, 0.1)
+            assert not clear_points([way[:, 0]] * 3, wall, zone, 0.5, 0.1).any()
 
 
 def test_every_limit_of_a_kernel_is_lowered_here_or_beside() -> None:

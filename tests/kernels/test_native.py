@@ -37,7 +37,7 @@ from fitplan.routing.trees.tree_map import Terminal, TreeUndecidedError
 from fitplan.routing.trees.voxel_trees import shortest_tree
 from fitplan.routing.ways.shortest_ways import WayMap
 from fitplan.routing.ways.taut import Tautener
-from fitplan.routing.ways.tight import drawn_tight, is_clear
+from fitplan.routing.ways.tight import clear_points, drawn_tight, is_clear
 from tests.kernels.native import KERNELS, NativeInstance, functions, program, why_not
 from tests.kernels.test_limits import LIMITS, real_kind, too_many
 from tests.kernels.test_memory import shell_of, tracks
@@ -199,14 +199,15 @@ def surface(seed: int) -> object:
 
 
 def tight(seed: int) -> object:
-    """Draw a way tight among boxes, with zones, and look along a piece."""
+    """Draw a way tight among boxes, with zones, look along a piece, and tell which points are clear."""
     rng = np.random.default_rng(seed)
     way = np.cumsum(rng.uniform(-4, 6, (10, 3)), axis=0)
     low = rng.uniform(-10, 30, (20, 3))
     boxes = np.concatenate([low, low + rng.uniform(0.5, 6, (20, 3))], axis=1)
     zones = boxes[:3] + np.array([-3.0] * 3 + [3.0] * 3)
     drawn = drawn_tight(way, boxes, zones, 1.0, 0.4)
-    return drawn.round(9).tolist(), is_clear(way[0], way[1], boxes, zones, 1.0, 0.4)
+    clear = clear_points([np.sort(rng.uniform(-12, 32, n)) for n in (7, 9, 1)], boxes, zones, 1.0, 0.4)
+    return drawn.round(9).tolist(), is_clear(way[0], way[1], boxes, zones, 1.0, 0.4), clear.tolist()
 
 
 def slide(seed: int) -> object:

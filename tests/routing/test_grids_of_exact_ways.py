@@ -11,9 +11,10 @@ import numpy as np
 import pytest
 
 from fitplan.routing.map import splice_sites
-from fitplan.routing.map.exact_ways import PITCH, _free, _half_extent, _within
+from fitplan.routing.map.exact_ways import PITCH, _half_extent, _within
 from fitplan.routing.map.splice_sites import round_splices
 from fitplan.routing.map.vehicle_map import SPLICE_CLEAR_MM
+from fitplan.routing.ways.tight import clear_points
 
 SEEDS = range(10)
 
@@ -51,7 +52,7 @@ def test_points_of_a_grid_keep_off_boxes_and_lie_on_short_ways(seed: int) -> Non
     boxes, zones = (np.sort(rng.uniform(0, 10, (n, 2, 3)), axis=1).reshape(-1, 6) for n in (3, 2))
     ends, known = rng.uniform(0, 10, (2, 3)), 11.0
     wide, close = 1.2, 0.4
-    free, inside = _free(lines, boxes, zones, wide, close), _within(lines, ends, known)
+    free, inside = clear_points(lines, boxes, zones, wide, close), _within(lines, ends, known)
     for i, x in enumerate(lines[0]):
         for j, y in enumerate(lines[1]):
             for k, z in enumerate(lines[2]):

@@ -142,7 +142,7 @@ def test_a_grid_for_exact_ways_goes_through_the_first_end_and_covers_both(
         seen.append((lines, rest))
         raise SeenError
 
-    monkeypatch.setattr(exact_ways, "_free", free)
+    monkeypatch.setattr(exact_ways, "clear_points", free)
     hull = SimpleNamespace(low=(0.0, 0.0, 0.0), high=(60.0, 30.0, 30.0))
     room: Any = SimpleNamespace(
         vehicle=SimpleNamespace(hull=hull), around=lambda low, high, ends, wide: (low, high, 0.9, 0.5)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from fitplan.routing.map.exact_room import ExactRoom, Floats
 from fitplan.routing.ways.shortest_ways import WayMap
 from fitplan.routing.ways.taut import Tautener
-from fitplan.routing.ways.tight import drawn_tight, is_clear
+from fitplan.routing.ways.tight import clear_points, drawn_tight, is_clear
 
 PITCH = 0.4
 """Distance of the points that a way may lead over, in mm."""
@@ -65,7 +65,8 @@ def shortest_alone(
     if freest is not None and is_sure(freest):
         return freest
     lines = [low[i] + pitch * np.arange(counts[i]) for i in range(3)]
-    free = _free(lines, boxes, zones, wide - SLIP, close - SLIP) & _within(lines, ends, known + 2 * pitch)
+    free = clear_points(lines, boxes, zones, wide - SLIP, close - SLIP)
+    free &= _within(lines, ends, known + 2 * pitch)
     start, goal = (np.clip(np.rint((end - low) / pitch).astype(int), 0, counts - 1) for end in ends)
     for voxel in (start, goal):
         free[tuple(voxel)] = True
@@ -86,38 +87,6 @@ def _half_extent(ends: Floats, known: float) -> Floats:
     across = max(square - float(between @ between) / 4, 0.0)
     half: Floats = np.sqrt(along * square + (1 - along) * across) + PITCH
     return half
-
-
-def _free(lines: list[Floats], boxes: Floats, zones: Floats, wide: float, close: float) -> NDArray[np.bool_]:
-    """Return which points of a grid keep off all boxes, less in the zones."""
-    shape = tuple(len(line) for line in lines)
-    near = np.zeros(shape, dtype=bool)
-    for window in _windows(lines, zones[:, :3], zones[:, 3:]):
-        near[window] = True
-    free = np.ones(shape, dtype=bool)
-    for box, window in zip(boxes, _windows(lines, boxes[:, :3] - wide, boxes[:, 3:] + wide), strict=True):
-        if any(part.start >= part.stop for part in window):
-            continue
-        off = [
-            np.maximum(np.maximum(box[i] - line[part], line[part] - box[i + 3]), 0.0) ** 2
-            for i, (line, part) in enumerate(zip(lines, window, strict=True))
-        ]
-        away = off[0][:, None, None] + off[1][None, :, None] + off[2][None, None, :]
-        free[window] &= away >= np.where(near[window], close * close, wide * wide)
-    return free
-
-
-def _windows(lines: list[Floats], low: Floats, high: Floats) -> list[tuple[slice, slice, slice]]:
-    """Return for each of some boxes which points of a grid lie in it; corners are (n, 3)."""
-    x, y, z = (
-        map(
-            slice,
-            np.searchsorted(line, low[:, i]).tolist(),
-            np.searchsorted(line, high[:, i], "right").tolist(),
-        )
-        for i, line in enumerate(lines)
-    )
-    return list(zip(x, y, z, strict=True))
 
 
 def _within(lines: list[Floats], ends: Floats, known: float) -> NDArray[np.bool_]:

@@ -6,6 +6,8 @@ are moved, cut and slid in millimetres, each time by little, so it stays on the 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -54,6 +56,28 @@ def is_clear(start: Floats, end: Floats, boxes: Floats, zones: Floats, wide: flo
         return False
     kernel.view(int(kernel.call("points")), (2, 3), np.float64)[...] = [start, end]
     return bool(kernel.call("sight"))
+
+
+def clear_points(
+    lines: Sequence[Floats], boxes: Floats, zones: Floats, wide: float, close: float
+) -> NDArray[np.bool_]:
+    """Return (x, y, z) bool, which points of a grid keep off all boxes; none where there are too many zones.
+
+    Parameters
+    ----------
+    lines
+        Where the points lie along x, y and z, in mm, rising.
+    boxes, zones, wide, close
+        As for `drawn_tight`.
+    """
+    kernel = shared("tighten")
+    shape = (len(lines[0]), len(lines[1]), len(lines[2]))
+    if not _prepared(kernel, boxes, zones, wide, close):
+        return np.zeros(shape, dtype=np.bool_)
+    put, squares = kernel.put(np.concatenate(lines)), kernel.empty(shape[2], np.float64)
+    told = kernel.empty(shape, np.uint8)
+    kernel.call("clear_points", put, *shape, squares, told)
+    return kernel.view(told, shape, np.uint8).astype(np.bool_)
 
 
 def _prepared(kernel: Kernel, boxes: Floats, zones: Floats, wide: float, close: float) -> bool:
