@@ -87,12 +87,6 @@ static void *grow(void *old, u32 used, u32 room, u32 size) {
   return fresh;
 }
 
-/* Room for a heap that lies so that four entries which are compared, from the second on, are one line of cache. */
-static Entry *heap_of(u32 room) {
-  u32 at = (u32)allocate_many(room + 7ull, sizeof(Entry));
-  return at ? (Entry *)(((at + 15u) & ~63u) + 48u) : 0;
-}
-
 static u64 length_of(u32 v) { return FAR - node[v].short_of; }
 
 /* The directions that may be gone from an open voxel: worked out when it is first come to. */
@@ -114,7 +108,7 @@ EXPORT(prepare) u32 prepare(u32 x, u32 y, u32 z, u32 voxels) {
   node = (Node *)allocate_many(count, sizeof(Node));
   told = 0; stack = 0;
   answer = (u32 *)allocate(32);
-  heap_room = 1u << 14; heap = heap_of(heap_room);
+  heap_room = 1u << 14; heap = (Entry *)allocate(heap_room * sizeof(Entry));
   link_room = 1u << 12; links = (Link *)allocate(link_room * sizeof(Link));
   touched_room = 1u << 14; touched = (u32 *)allocate(touched_room * 4u);
   lying_room = 1u << 12; lying = (u32 *)allocate(lying_room * 4u);
@@ -182,9 +176,8 @@ static u32 first_of(const Entry *four) {
 /* The first entry of those that came in since the last one was taken out is kept aside: mostly it goes out next. */
 static int put_in_heap(Entry e) {
   if (heap_size == heap_room) {
-    Entry *fresh = heap_of(heap_room * 2u);
+    Entry *fresh = (Entry *)grow(heap, heap_size, heap_room * 2u, sizeof(Entry));
     if (!fresh) return 0;
-    __builtin_memcpy(fresh, heap, heap_size * sizeof(Entry));
     heap = fresh; heap_room *= 2u;
   }
   u32 i = heap_size++;
