@@ -92,6 +92,25 @@ static Sized *sorted(Sized *line, Sized *spare, i32 n) {
   return line;
 }
 
+/* Most of what is small lies within one of so many of the largest. */
+#define LARGEST 6
+
+/* Leave of n those that lie within none of the largest: they would take nothing more. Returns how many. */
+static i32 without_held(Sized *line, i32 n) {
+  for (i32 k = 0; k < LARGEST && k < n; k++) {
+    i32 best = k, kept = k + 1;
+    STEPS(n - k);
+    for (i32 i = kept; i < n; i++)
+      if (line[i].volume > line[best].volume) best = i;
+    Sized large = line[best];
+    line[best] = line[k], line[k] = large;
+    for (i32 i = kept; i < n; i++)
+      if (!inside(&line[i].box, &large.box)) line[kept++] = line[i];
+    n = kept;
+  }
+  return n;
+}
+
 /* Add to open boxes (n) those at which a shape of `owns` boxes meets any of `count` that stand; returns how many. */
 EXPORT(places_meet)
 i32 places_meet(u32 standing, i32 count, u32 shape, i32 owns, u32 forbidden, i32 n) {
@@ -250,6 +269,7 @@ i32 places_leave(u32 columns, i32 n, u32 forbidden, i32 m, u32 scratch, i32 most
     }
   }
   if (!near) return n;
+  near = without_held(line, near);
   line = sorted(line, line + near, near);
   for (i32 k = 0; k < near && n >= 0; k++)
     if (!k || !inside(&line[k].box, &line[k - 1].box)) n = leave_one(n, &line[k].box, most);
