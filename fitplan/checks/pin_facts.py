@@ -19,6 +19,7 @@ from fitplan.pins.wants import PinRequest, controllers_of, signal_pins, wants_of
 SUBJECT = "pins"
 LEAST_PULL_UP, MOST_PULL_UP = 1000.0, 12_000.0
 """Pull-ups of a bus line at 3.3 to 5 V and 100 kHz (common practice; bus specification, from memory)."""
+_TONE = "the tone of "
 _WHY: dict[PinCare, tuple[str, str]] = {
     "reset": ("is the reset pin: a signal restarts the board", "any other pin that can do it"),
     "boot": (
@@ -94,7 +95,10 @@ def fixed_faults(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> I
 
 
 def timer_faults(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> Iterator[Finding]:
-    """Yield pins that were fixed so that two things want one timer at frequencies of their own."""
+    """Yield pins that were fixed so that two things want one timer at frequencies of their own.
+
+    Sounders alone that share the timer of the tone call take turns, which is told as a note.
+    """
     for name, part in controllers_of(train, chosen).items():
         figures = part.figure(Controller)
         if figures is None:
@@ -105,7 +109,7 @@ def timer_faults(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> I
             given = want.pin or next((match.pin(name, net) for net in want.nets), "")
             timer = next((pin.timer for pin in part.pins if pin.name == given), "")
             if want.use == "tone" and figures.tone_timer:
-                taken.setdefault(figures.tone_timer, []).append(f"the tone of {want.name}")
+                taken.setdefault(figures.tone_timer, []).append(f"{_TONE}{want.name}")
             if want.use == "carrier" and timer:
                 taken.setdefault(timer, []).append(f"the carrier of {want.name} at {given}")
             elif want.use != "tone" and "pwm" in want.abilities and timer:
@@ -113,7 +117,10 @@ def timer_faults(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> I
         for timer, users in taken.items():
             keeps = ["the clock"] if timer == figures.clock_timer else []
             both = [*users, *shares.get(timer, ()), *keeps]
-            if len(both) > 1:
+            tones = [user for user in users if user.startswith(_TONE)]
+            if len(both) > 1 and len(tones) == len(both):
+                yield _one_at_a_time(name, timer, [user.removeprefix(_TONE) for user in tones])
+            elif len(both) > 1:
                 yield Finding(
                     SUBJECT,
                     "stop",
@@ -125,6 +132,21 @@ def timer_faults(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> I
                     "write * for their pins: one with a timer of its own is chosen where there is one",
                     "the board's own pin list; which timer the tone call and the clock take: common practice",
                 )
+
+
+def _one_at_a_time(name: str, timer: str, sounders: Sequence[str]) -> Finding:
+    """Return the word that sounders take turns: the tone call gives one tone at a time, at one pin."""
+    return Finding(
+        SUBJECT,
+        "note",
+        name,
+        f"{' and '.join(sounders)} take turns: all tones come from timer {timer} of {name}, one at a time",
+        float(len(sounders)),
+        1.0,
+        "tones",
+        "end one tone before the next begins; for one tone at both, join them to one pin by a net",
+        "the board's own pin list; that one tone sounds at one pin at a time: common practice, no source",
+    )
 
 
 def bus_faults(train: Train, chosen: Mapping[str, Part]) -> Iterator[Finding]:

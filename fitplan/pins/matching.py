@@ -119,9 +119,7 @@ def match_pins(train: Train, chosen: Mapping[str, Part]) -> PinMatch:
     for name, part in controllers_of(train, chosen).items():
         wants = wants_of(train, chosen, name)
         wired = {one.net: one.pin for one in train.as_built.pins if one.controller == name}
-        kept = [_as_wired(want, part, wired) for want in wants]
-        match = match_wants(name, part, kept)
-        found.append(match if match.complete or kept == list(wants) else match_wants(name, part, wants))
+        found.append(_matched_as_wired(name, part, wants, wired))
     worst = min((one for one in found if one.clash), key=lambda one: len(one.clash), default=PinMatch(()))
     return PinMatch(
         tuple(use for one in found for use in one.uses),
@@ -130,6 +128,50 @@ def match_pins(train: Train, chosen: Mapping[str, Part]) -> PinMatch:
         worst.clash_pins,
         tuple(pin for one in found for pin in one.console),
     )
+
+
+def _matched_as_wired(
+    name: str, part: Part, wants: tuple[PinRequest, ...], wired: Mapping[str, str]
+) -> PinMatch:
+    """Match the pins of one controller; what is wired keeps its pin where all have one, and its timer."""
+    kept = [_as_wired(want, part, wired) for want in wants]
+    match = match_wants(name, part, kept)
+    if kept == list(wants):
+        return match
+    if not match.complete:
+        return match_wants(name, part, wants)
+    clashing = _timer_clashes(name, part, wants, match)
+    if not clashing:
+        return match
+    freed = [want if want.name in clashing else one for want, one in zip(wants, kept, strict=True)]
+    for fewer in (freed, wants):
+        other = match_wants(name, part, fewer)
+        if other.complete and len(_timer_clashes(name, part, wants, other)) < len(clashing):
+            return other
+    return match
+
+
+def _timer_clashes(name: str, part: Part, wants: Sequence[PinRequest], match: PinMatch) -> frozenset[str]:
+    """Return the wants, none of them fixed by the user, whose pins share a timer that another sets by itself.
+
+    A carrier sets that of its pin; a tone that of the tone call, and the clock keeps its own.
+    """
+    figures = part.figure(Controller)
+    if figures is None:
+        return frozenset()
+    timers = {pin.name: pin.timer for pin in part.pins}
+
+    def timer(want: PinRequest) -> str:
+        given = next((match.pin(name, net) for net in want.nets), "")
+        return timers.get(given, "")
+
+    tone = {figures.tone_timer} if any(want.use == "tone" for want in wants) else set()
+    carriers = [want for want in wants if want.use == "carrier"]
+    dimmed = [want for want in wants if not want.use and "pwm" in want.abilities]
+    taken = {timer(want) for want in carriers} | tone
+    found = [want for want in carriers if timer(want) in tone | {figures.clock_timer}]
+    found += [want for want in dimmed if timer(want) in taken]
+    return frozenset(want.name for want in found if timer(want) and not want.pin)
 
 
 def _as_wired(want: PinRequest, part: Part, wired: Mapping[str, str]) -> PinRequest:

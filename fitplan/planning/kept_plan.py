@@ -1,21 +1,24 @@
 """Plans that keep what is built, from holding all of it to holding nothing, until one is complete.
 
-Where a part finds no place, the fewest parts that must make room are looked for with the exact search: all
-smaller sets, in all vehicles that it may go into, are asked before. When each of these was refuted, no plan
-moves fewer. Wires stay with all parts that stay as long as that is complete; then those of a vehicle at fault
-are laid anew; then one part in it makes way, that with the fewest wires first.
+What no longer does with all that is wanted is exchanged (`fitplan.planning.outgrown`) where that undoes
+little beside. Where a part finds no place, the fewest parts that must make room are looked for with the exact
+search: all smaller sets, in all vehicles that it may go into, are asked before. When each was refuted, no
+plan moves fewer. Wires stay with all parts that stay as long as that is complete; then those of a vehicle at
+fault are laid anew; then one part in it makes way, that with the fewest wires first.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 from fitplan.model.needed import Need
 from fitplan.model.plan import Plan
 from fitplan.model.train import Train
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.kept import NOTHING_RELEASED, Released, held_train, may_stay, sets_to_release
+from fitplan.planning.outgrown import Outgrown, outgrown
 from fitplan.planning.run_state import PlanningRun, PlanOptions
 
 MOST_ALONE = 6
@@ -39,28 +42,61 @@ def plan_kept(train: Train, options: PlanOptions, planned: Callable[[Released], 
     planned
         Plans the train with some of what is built released, and tells the rework.
     """
-    last = best = planned(NOTHING_RELEASED)
-    least = 0
+    first = planned(NOTHING_RELEASED)
+    best, least = first, 0
+    if (old := outgrown(train, first)).parts:
+        found, room = _widened(train, options, planned, planned(Released(old.parts)), _LITTLE, old.parts)
+        if _sound(found):
+            best, least = _with_reason(found, old), room
     if not _sound(best):
-        rooms = _rooms_made(train, options, best)
-        least = sum(room.least for room in rooms)
-        done: set[Released] = {NOTHING_RELEASED}
-        for wider in (_fewest_parts, _their_wires, _one_more, _whole_vehicles, _everything):
-            for released in wider(train, rooms, last):
-                if released in done:
-                    continue
-                done.add(released)
-                last = planned(released)
-                best = min(best, last, key=_worse)
-                if _sound(last):
-                    break
-            if _sound(last):
-                best = _with_wires_held(best, released, planned)
-                break
+        best, least = _widened(train, options, planned, first, (*_LITTLE, *_MUCH))
     moved = sum(one.change == "moved" and one.thing == "part" for one in best.rework.changes)
     more = min(least, moved)
     rework = replace(best.rework, least=best.rework.least + more, least_moved=more)
     return replace(best, rework=rework)
+
+
+def _widened(
+    train: Train,
+    options: PlanOptions,
+    planned: Callable[[Released], Plan],
+    first: Plan,
+    steps: Sequence[_Widening],
+    exchanged: frozenset[str] = frozenset(),
+) -> tuple[Plan, int]:
+    """Return the first plan that is complete as more and more is released, else the best; and what must move.
+
+    Parameters
+    ----------
+    first
+        The plan with nothing released but what is ``exchanged``.
+    """
+    last = best = first
+    if _sound(best):
+        return best, 0
+    rooms = _rooms_made(train, options, best)
+    done = {Released(exchanged)}
+    for wider in steps:
+        for narrower in wider(train, rooms, last):
+            released = replace(narrower, parts=narrower.parts | exchanged)
+            if released in done:
+                continue
+            done.add(released)
+            last = planned(released)
+            best = min(best, last, key=_worse)
+            if _sound(last):
+                best = _with_wires_held(best, released, planned)
+                return best, sum(room.least for room in rooms)
+    return best, sum(room.least for room in rooms)
+
+
+def _with_reason(plan: Plan, old: Outgrown) -> Plan:
+    """Return a plan that tells why parts were exchanged."""
+    changes = tuple(
+        replace(one, why=old.why) if one.thing == "part" and one.name in old.parts else one
+        for one in plan.rework.changes
+    )
+    return replace(plan, rework=replace(plan.rework, changes=changes))
 
 
 def _with_wires_held(best: Plan, released: Released, planned: Callable[[Released], Plan]) -> Plan:
@@ -111,6 +147,12 @@ def _whole_vehicles(train: Train, rooms: Sequence[_RoomMade], plan: Plan) -> Ite
 
 def _everything(train: Train, rooms: Sequence[_RoomMade], plan: Plan) -> Iterator[Released]:
     yield Released(everything=True)
+
+
+_Widening: TypeAlias = Callable[[Train, Sequence[_RoomMade], Plan], Iterator[Released]]
+_LITTLE: tuple[_Widening, ...] = (_fewest_parts, _their_wires, _one_more)
+"""So much is undone to exchange a part that no longer does, too: else the checks tell of it."""
+_MUCH: tuple[_Widening, ...] = (_whole_vehicles, _everything)
 
 
 def _parts_of(rooms: Sequence[_RoomMade]) -> frozenset[str]:

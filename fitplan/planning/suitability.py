@@ -20,6 +20,9 @@ from fitplan.model.train import Train
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.choice_bound import Ruins
 
+NOT_WITH = "; not with "
+"""Between why parts do not work together and the candidate that would do."""
+
 
 class Suitability:
     """Answers for one train; remembers what it was asked."""
@@ -79,11 +82,11 @@ class Suitability:
                     still = {one.pins for one in milder}
                     strain = next(one for one in strains if one.pins not in still)
                     volts = f"{strain.figure:.2f} V; it is made for {strain.limit:g} V"
-                    return f"{strain.pins[0]} would get {volts}; not with {other.name} as {name}"
+                    return f"{strain.pins[0]} would get {volts}{NOT_WITH}{other.name} as {name}"
                 if len(fewer) < len(stops):
                     left = {(one.where, one.unit) for one in fewer}
                     gone = next((one for one in stops if (one.where, one.unit) not in left), stops[0])
-                    return f"{gone.where}: {gone.message}; not with {other.name} as {name}"
+                    return f"{gone.where}: {gone.message}{NOT_WITH}{other.name} as {name}"
         return ""
 
     def _pins(self, circuit: TrainCircuit) -> str:

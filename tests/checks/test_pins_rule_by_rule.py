@@ -528,6 +528,21 @@ def test_two_frequencies_of_one_timer(
     assert timed(T1, T1_TOO, T2, tone=tone, clock=clock, **joins) == expected
 
 
+def test_sounders_take_turns() -> None:
+    """The tone call gives one tone at a time, whichever pins they are at; beside a carrier it is a stop."""
+    brain = minded(
+        *(replace(pin(name, can=BOTH | cans("pwm")), timer=timer) for name, timer in (T1, T1_TOO, T2)),
+        tone_timer="T1",
+    )
+    horns = {"b": ("D3", HORN), "c": ("D4", HORN)}
+    (one,) = told(timer_faults, brain, **horns)
+    assert (one.severity, one.figure, one.limit, one.where) == ("note", 2.0, 1.0, "brain")
+    assert one.message == "n b and n c take turns: all tones come from timer T1 of brain, one at a time"
+    (one,) = told(timer_faults, brain, a=("D2", SHINE), **horns)
+    assert (one.severity, one.figure) == ("stop", 3.0)
+    assert "the tone of n b and the tone of n c" in one.message
+
+
 # -- the bus -----------------------------------------------------------------------------------------------
 
 

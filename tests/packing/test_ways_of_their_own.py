@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 import fitplan.packing.vehicle.reachable_packing as reachable_packing
-from fitplan.model.needed import Need
+from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.placed import Piece, Placement, Shelf
 from fitplan.model.solids import Box, Place, pose_named
 from fitplan.packing.vehicle.packing import Packing
@@ -38,14 +38,24 @@ def kept(
     ways: dict[tuple[str, float], list[Any]],
     here: dict[str, Placement] | None = None,
     shut_in: tuple[str, ...] = ("a", "b"),
+    fixed: tuple[str, ...] = (),
 ) -> list[list[tuple[str, float]]]:
-    """Ways by part and where it lies; no entry: it comes out. What is told: parts and where they lie."""
+    """Ways by part and where it lies; no entry: it comes out. What is told: parts and where they lie.
+
+    ``fixed``: what has one place only; ways lead past it.
+    """
     removed = frozenset({"roof light"})
 
     def exchanges_in(vehicle: Any, needs: Any, places: list[Placement], out: Any, only_often: bool) -> Any:
-        (place,) = places
+        place, *beside = places
         assert (vehicle, out, only_often) == ("the vehicle", removed, True)
-        return ways.get((place.need, place.place.offset[0]), [FREE, FREE])
+        assert [other.need for other in beside] == [name for name in fixed if name != place.need]
+        told = ways.get((place.need, place.place.offset[0]), [FREE, FREE])
+        mine = [(place.need, one) for one in told] + [(other.need, SHUT) for other in beside]
+        return [
+            SimpleNamespace(need=need, bricks=one.bricks, within=lambda _, one=one: one.reached)
+            for need, one in mine
+        ]
 
     def alone(name: str, wanted: tuple[Wanted, ...], out: Any, proofs: bool) -> Packing:
         (entry,) = wanted
@@ -55,7 +65,12 @@ def kept(
     monkeypatch.setattr(reachable_packing, "exchanges_in", exchanges_in)
     monkeypatch.setattr(reachable_packing, "reserved_way", lambda place, found: place)
     packer = SimpleNamespace(vehicle=lambda name: "the vehicle", pack_as_it_is=alone)
-    own: Any = SimpleNamespace(_packer=packer, _needs={entry.need.name: entry.need for entry in WANTED})
+    pinned = FixedPlace("v", pose="+x+y+z", offset=(0.0, 0.0, 0.0))
+    needs = {
+        entry.need.name: replace(entry.need, pinned=pinned if entry.need.name in fixed else None)
+        for entry in WANTED
+    }
+    own: Any = SimpleNamespace(_packer=packer, _needs=needs)
     packing = Packing("v", "fits", tuple((here or HERE).values()), shut_in=shut_in)
     found: Any = ReachablePacker._with_ways_of_their_own(own, packing, WANTED, removed)
     return [[(place.need, place.place.offset[0]) for place in one] for one in found]
@@ -83,3 +98,11 @@ def test_what_something_else_carries_stays_no_place(
     """It would hang once that part has moved, or is built up anew."""
     here = {**HERE, "a": replace(HERE["a"], **change)}
     assert kept(monkeypatch, {}, here) == [[("b", 18.0)], [("a", 40.0), ("b", 40.0)]]
+
+
+def test_ways_lead_past_what_is_fixed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only its own ways count, whatever is said of what is fixed; and what is fixed lies where it lies."""
+    assert kept(monkeypatch, {}, fixed=("c",)) == [[("a", 10.0), ("b", 18.0)], [("a", 40.0), ("b", 40.0)]]
+    here = {**HERE, "a": replace(HERE["a"], shelf=SHELF)}
+    assert kept(monkeypatch, {}, here, fixed=("a", "c"))[0] == [("a", 10.0), ("b", 18.0)]
+    assert kept(monkeypatch, {("a", 10.0): [SHUT]}, fixed=("c",))[0] == [("b", 18.0)]

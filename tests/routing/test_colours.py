@@ -43,6 +43,21 @@ def test_a_second_ground_never_looks_like_a_supply() -> None:
     assert taken["5 V"] == "RD"
 
 
+def test_a_net_comes_back_in_its_own_colour() -> None:
+    """Two supplies whose wires were all taken out for another fuse do not change colours with one another."""
+    nets: dict[str, Use] = {"cells plus": "supply", "fused": "supply", "5 V": "supply"}
+    bundles = [["cells plus", "fused", "5 V"]]
+    assert assign_colours(nets, bundles, fixed={"5 V": "RD"}).colours["cells plus"] == "OG"
+    before = {"cells plus": "BN", "fused": "OG", "5 V": "RD"}
+    again = assign_colours(nets, bundles, fixed={"5 V": "RD"}, before=before)
+    assert dict(again.colours) == before
+    # What lies beside it now, or a colour that is another use's, is stronger than what was.
+    taken = assign_colours(nets, bundles, fixed={"5 V": "BN"}, before=before).colours
+    assert taken["cells plus"] != "BN"
+    odd = assign_colours({"echo": "signal"}, [], before={"echo": "RD"}).colours
+    assert odd["echo"] in PALETTES["signal"]
+
+
 def test_each_use_knows_where_every_colour_stands() -> None:
     """Own colours, then borrowed ones: all that are given out, each once, black last but for grounds."""
     for use in USES:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from fitplan.budget import Budget
+from fitplan.model.needed import Need
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Place
 from fitplan.model.train import Train
@@ -95,9 +96,11 @@ class ReachablePacker:
     ) -> Iterator[tuple[ReservedWay, ...]]:
         """Yield what is shut in fixed to places that have a way out, straight or not, and the ways kept open.
 
-        First the places where the parts lie, then those where they would lie alone.
+        First the places where the parts lie, then those where they would lie alone.  What is fixed makes no
+        room, so ways lead past it.
         """
         vehicle = self._packer.vehicle(packing.vehicle)
+        fixed = [place for place in packing.placements if _is_fixed(self._needs[place.need])]
         here: list[ReservedWay] = []
         alone: list[ReservedWay] = []
         for entry in wanted:
@@ -107,10 +110,18 @@ class ReachablePacker:
             single = self._packer.pack_as_it_is(packing.vehicle, (entry,), removed, proofs=False)
             for places, kept in ((lies, here), (single.placements, alone)):
                 for place in places:
-                    found = exchanges_in(vehicle, self._needs, [place], removed, only_often=True)
+                    beside = [other for other in fixed if other.need != place.need]
+                    found = [
+                        one
+                        for one in exchanges_in(
+                            vehicle, self._needs, [place, *beside], removed, only_often=True
+                        )
+                        if one.need == place.need
+                    ]
                     # What another part carries would hang once that part has moved.
                     stands = place.shelf is None and place.carried_by not in self._needs
-                    if stands and all(one.reached and not one.bricks for one in found):
+                    within = all(one.within(self._needs[place.need]) and not one.bricks for one in found)
+                    if (stands or _is_fixed(self._needs[place.need])) and within:
                         kept.append(reserved_way(place, found))
         for kept in (here, alone):
             if kept:
@@ -140,6 +151,11 @@ class ReachablePacker:
 
     def _often(self, place: Placement) -> bool:
         return any(access.often for access in accesses(self._needs[place.need], place.part))
+
+
+def _is_fixed(need: Need) -> bool:
+    """Return whether a need's part has one place and no other."""
+    return need.pinned is not None and need.pinned.offset is not None
 
 
 def _lie(place: Placement) -> _Lie:

@@ -57,6 +57,7 @@ def assign_colours(
     *,
     stock: Sequence[str] = STOCK,
     fixed: Mapping[str, str] | None = None,
+    before: Mapping[str, str] | None = None,
 ) -> ColourPlan:
     """Give each net one colour, so that nets in a common bundle differ while colours last.
 
@@ -74,7 +75,10 @@ def assign_colours(
     stock
         Colours at hand.
     fixed
-        Colours that the user chose.
+        Colours of wires that stay, and that the user chose.
+    before
+        Colours of nets whose wires were taken out: a net comes back in its own where that serves as well, so
+        that two do not change colours behind the builder's back.
 
     Raises
     ------
@@ -94,9 +98,10 @@ def assign_colours(
             beside[one].add(two)
             beside[two].add(one)
     rank: dict[Use, int] = {"ground": 0, "supply": 1, "signal": 2}
-    for net in sorted(nets, key=lambda n: (n in chosen, rank[nets[n]], -len(beside[n]), n)):
+    liked = before or {}
+    for net in sorted(nets, key=lambda n: (n in chosen, n not in liked, rank[nets[n]], -len(beside[n]), n)):
         if net not in chosen:
-            chosen[net] = _best(net, nets, beside, chosen, usable)
+            chosen[net] = _best(net, nets, beside, chosen, usable, liked.get(net, ""))
     if any(chosen[one] == chosen[two] for one in nets for two in beside[one]):
         chosen |= _apart(nets, beside, fixed or {}, usable)
     shared = sorted(
@@ -154,15 +159,17 @@ def _best(
     beside: Mapping[str, set[str]],
     chosen: Mapping[str, str],
     usable: Sequence[str],
+    liked: str = "",
 ) -> str:
     use = nets[net]
     own = PALETTES[use]
 
-    def rank(code: str) -> tuple[int, int, int, int, int]:
+    def rank(code: str) -> tuple[int, ...]:
         neighbours = [other for other in beside[net] if chosen.get(other) == code]
         across = sum(nets[other] != use for other in neighbours)
         elsewhere = sum(colour == code for colour in chosen.values())
         spread = elsewhere if code in own[1:] else 0
-        return across, len(neighbours), int(code not in own), spread, _liking(code, use)
+        other = code != liked
+        return across, len(neighbours), int(code not in own), other, spread, _liking(code, use)
 
     return min(usable, key=rank)

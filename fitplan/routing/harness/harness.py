@@ -204,8 +204,10 @@ def _assemble(
     roles = {net.net.name: net.net for net in nets}
     wired = {name: net.role for name, net in roles.items() if name in net_of.values()}
     stock = tuple(dict.fromkeys(spool.colour for spool in built.train.wiring.spools)) or STOCK
-    before = {wire.net: wire.colour for wire in layout.kept.wires.values()}
-    colours = assign_colours(wired, [*companies, *_meetings(layout, nets)], stock=stock, fixed=before)
+    staying = {wire.net: wire.colour for wire in layout.kept.wires.values()}
+    before = {wire.net: wire.colour for wire in built.train.as_built.wires}
+    meeting = [*companies, *_meetings(layout, nets)]
+    colours = assign_colours(wired, meeting, stock=stock, fixed=staying, before=before)
     material = WireInputs(
         built=built,
         layout=layout,
