@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 WANTED = ("fitplan.planning.run", "fitplan.report.plan_folder")
 """What both processes want; the first has use for it from the first to the last."""
-BESIDE = ("fitplan.kernels.ready", "fitplan.report.lists.spreadsheet")
+BESIDE = ("fitplan.kernels.ready", "fitplan.report.lists.spreadsheet", "fitplan.report.mesh_files")
 """What the second process alone loads while it has nothing else to do."""
 
 

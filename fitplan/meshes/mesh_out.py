@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
+import trimesh
 from numpy.typing import NDArray
 
 from fitplan.errors import FitplanError
@@ -14,9 +16,7 @@ from fitplan.lattice.boxes import ExactSpace, part_boxes
 from fitplan.lattice.clear import within_reach
 from fitplan.lattice.cover import TENTHS, IntBox
 from fitplan.lattice.states import KEEP_CLEAR_BIT
-from fitplan.meshes.scene_out import Colour, SceneBuilder
 from fitplan.meshes.solid_mesh import Triangles, joined, mesh_of, plates_of, skin_of, tube
-from fitplan.meshes.stl_out import is_closed, stl_bytes, volume_of
 from fitplan.model.facts import WIRE_COLOURS as SHADES
 from fitplan.model.part import Part
 from fitplan.model.placed import Placement
@@ -30,6 +30,7 @@ PRINT_TOLERANCE = 0.2
 """How far each face of a printed dummy stands back (mm); common practice for filament printers, no source."""
 _FINE, _COARSE, _COARSE_FROM = 0.2, 0.4, 4.0
 
+Colour = tuple[int, int, int, int]
 BRICK: Colour = (150, 150, 158, 70)
 REMOVABLE: Colour = (214, 150, 60, 120)
 BUILT_IN: Colour = (70, 70, 78, 255)
@@ -44,6 +45,48 @@ WIRE_COLOURS: dict[str, Colour] = {
     for code, (_, shade) in SHADES.items()
 }
 """Colours by their codes of IEC 60757, the same shades as on the page."""
+
+
+def _trimesh(mesh: Triangles, colour: Colour) -> Any:
+    shape = trimesh.Trimesh(mesh.points, mesh.faces, process=False)
+    material = trimesh.visual.material.PBRMaterial(
+        baseColorFactor=list(colour),
+        alphaMode="BLEND" if colour[3] < 255 else "OPAQUE",
+        metallicFactor=0.0,
+        roughnessFactor=0.8,
+        doubleSided=colour[3] < 255,
+    )
+    shape.visual = trimesh.visual.TextureVisuals(material=material)
+    return shape
+
+
+class SceneBuilder:
+    """A scene under construction; nodes stand under the train's own frame in mm, z up."""
+
+    def __init__(self) -> None:
+        self.scene: Any = trimesh.Scene()
+        # glTF counts in metres with y up.
+        self.scene.graph.update(
+            frame_to="train",
+            frame_from=self.scene.graph.base_frame,
+            matrix=np.array([[1e-3, 0, 0, 0], [0, 0, 1e-3, 0], [0, -1e-3, 0, 0], [0, 0, 0, 1.0]]),
+        )
+
+    def frame(self, name: str, matrix: NDArray[np.float64]) -> None:
+        """Add an empty node."""
+        self.scene.graph.update(frame_to=name, frame_from="train", matrix=matrix)
+
+    def add(self, name: str, under: str, mesh: Triangles, colour: Colour) -> None:
+        """Add a mesh as a node of its own; an empty one is left out."""
+        if len(mesh.faces):
+            self.scene.add_geometry(
+                _trimesh(mesh, colour), node_name=name, geom_name=name, parent_node_name=under
+            )
+
+    def glb(self) -> bytes:
+        """Return the scene as a GLB file."""
+        data: bytes = self.scene.export(file_type="glb")
+        return data
 
 
 def _matrix(entry: TrainVehicle, start: float) -> NDArray[np.float64]:
@@ -183,7 +226,7 @@ def printable(solids: tuple[Solid, ...], tolerance: float) -> Triangles:
     large = any(isinstance(solid, Cylinder) and solid.radius > _COARSE_FROM for solid in solids)
     boxes = part_boxes(solids, "inward", _COARSE if large else _FINE)
     mesh = _eroded(boxes, round(tolerance * TENTHS))
-    if is_closed(mesh):
+    if len(mesh.faces) and trimesh.Trimesh(mesh.points, mesh.faces, process=False).is_watertight:
         return mesh
     # Thin solids side by side, or solids that meet along an edge alone: bodies of their own.
     return joined([mesh_of(_shrunk(solid, tolerance)) for solid in solids])
@@ -261,6 +304,8 @@ def _eroded(boxes: list[IntBox], reach: int) -> Triangles:
 
 
 def _stl(mesh: Triangles, name: str) -> bytes:
-    if not is_closed(mesh) or volume_of(mesh) <= 0:
+    shape = trimesh.Trimesh(mesh.points, mesh.faces, process=False)
+    if not shape.is_watertight or shape.volume <= 0:
         raise FitplanError(f"found holes in the mesh of {name}; expected a closed body (a defect of fitplan)")
-    return stl_bytes(mesh)
+    data: bytes = shape.export(file_type="stl")
+    return data

@@ -22,7 +22,6 @@ from fitplan.report.drawings.train_drawing import side_drawing, top_drawing
 from fitplan.report.drawings.wiring_drawing import wiring_drawing
 from fitplan.report.lists.every_list import all_lists
 from fitplan.report.lists.plan_list import csv_bytes
-from fitplan.report.mesh_files import mesh_files
 from fitplan.report.page.page import page_bytes, page_template
 from fitplan.report.sheets.pad import Paper
 from fitplan.report.sheets.printed_sheets import printed_sheets
@@ -160,5 +159,7 @@ def _workbook(plan: Plan) -> bytes:
 
 
 def _meshes(plan: Plan) -> tuple[NamedFile, ...]:
-    """Return the meshes of a plan."""
+    """Return the meshes of a plan; their library takes long to load, so only who makes them loads it."""
+    from fitplan.report.mesh_files import mesh_files
+
     return tuple(mesh_files(plan))

@@ -4,8 +4,7 @@ import numpy as np
 import trimesh
 from trimesh.creation import box, cylinder, icosphere
 
-from fitplan.meshes.mesh_out import add_vehicle
-from fitplan.meshes.scene_out import SceneBuilder
+from fitplan.meshes.mesh_out import SceneBuilder, add_vehicle
 
 
 def vehicle_glb(vehicle):

@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 from fitplan.errors import FitplanError
 from fitplan.files.read import read_catalogue
 from fitplan.meshes.mesh_out import WIRE_COLOURS, dummy_stl, plan_glb, printable, shelf_stl
-from fitplan.meshes.solid_mesh import Triangles, mesh_of, plates_of, skin_of, tube
-from fitplan.meshes.stl_out import is_closed, stl_bytes, volume_of
+from fitplan.meshes.solid_mesh import mesh_of, plates_of, skin_of, tube
 from fitplan.model.solids import AXES, DIRECTIONS, Box, Cylinder, Wedge
 from tests.lattice.bodies import SHELL, WALL, vehicle
 from tests.lattice.test_draw import solids
@@ -27,21 +26,7 @@ def closed(mesh):
     assert shape.is_watertight
     assert shape.is_winding_consistent
     assert shape.volume > 0
-    assert is_closed(mesh)
-    assert volume_of(mesh) == pytest.approx(shape.volume)
-    assert stl_bytes(mesh._replace(points=mesh.points.astype(float))) == shape.export(file_type="stl")
     return shape
-
-
-def test_a_mesh_with_a_hole_or_without_faces_is_not_closed():
-    """As the reference library finds it, also when looked at from inside, where the volume is negative."""
-    box = mesh_of(Box((1, 2, 3), (3, 5, 7)))
-    inside = Triangles(box.points, box.faces[:, ::-1])
-    assert (is_closed(inside), volume_of(inside)) == (True, pytest.approx(-24.0))
-    assert not is_closed(Triangles(box.points, box.faces[:0]))
-    for faces in (box.faces[1:], np.concatenate([box.faces, box.faces])):
-        assert not is_closed(Triangles(box.points, faces))
-        assert not trimesh.Trimesh(box.points, faces, process=False).is_watertight
 
 
 WEDGES = [
