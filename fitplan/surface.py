@@ -22,6 +22,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.train import Train
 from fitplan.model.wired import Wire
 from fitplan.planning.run import PlanOptions, plan_train
+from fitplan.planning.suitable_wiring import suitably_wired
 from fitplan.recheck import recheck
 from fitplan.report.lists.verdict_words import summarise, verdict_words
 from fitplan.report.plan_folder import plan_files
@@ -64,7 +65,8 @@ def read_train(train: str | Path) -> Train:
     InputError
         With every mistake in its files: file, line, what was found, what was expected.
     """
-    return read.read_train(find_train(str(train)))
+    path = find_train(str(train))
+    return suitably_wired(read.read_train(path), lambda: read.read_other_wirings(path))
 
 
 def read_plan(path: str | Path) -> Plan:

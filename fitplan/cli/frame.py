@@ -105,9 +105,11 @@ def say(text: str) -> None:
 def read_train(name: str) -> Train:
     """Return the train of a file, a folder or an example's name."""
     from fitplan.files.find import find_train
-    from fitplan.files.read import read_train
+    from fitplan.files.read import read_other_wirings, read_train
+    from fitplan.planning.suitable_wiring import suitably_wired
 
-    return read_train(find_train(name))
+    path = find_train(name)
+    return suitably_wired(read_train(path), lambda: read_other_wirings(path))
 
 
 @contextmanager

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 from fitplan.errors import nearest_name
@@ -19,13 +19,15 @@ from fitplan.model.vehicle import Vehicle
 class Reading:
     """What is known while a train file is read.
 
-    ``vehicles`` holds None for one whose file has mistakes: what refers into it is then not checked.
+    ``vehicles`` holds None for one whose file has mistakes: what refers into it is then not checked. ``only``
+    holds for some needs the ids to choose from, of those that the file allows.
     """
 
     collector: Collector
     catalogue: Mapping[str, Part]
     declared: frozenset[str]
     vehicles: dict[str, Vehicle | None] = field(default_factory=dict)
+    only: Mapping[str, Collection[str]] = field(default_factory=dict)
 
 
 def vehicle_named(name: Text, reading: Reading) -> Vehicle | None:
@@ -89,4 +91,9 @@ def parts_asked(need: NeedEntry, reading: Reading) -> list[Part]:
     else:
         # What is sold ready-wired takes no more room than its bare form, and is asked for by name.
         parts = [part for part in reading.catalogue.values() if part.figure(OwnLeads) is None]
-    return [part for part in parts if not families or part.family in families]
+    may = reading.only.get(str(need.name))
+    return [
+        part
+        for part in parts
+        if (not families or part.family in families) and (may is None or part.id in may)
+    ]

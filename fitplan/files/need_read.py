@@ -153,7 +153,9 @@ def _choose(
         looks=item.looks is not None,
         sits=item.sits is not None,
     )
-    found, reason = candidates(reading.catalogue.values(), wish)
+    may = reading.only.get(str(item.name))
+    known_parts = [part for part in reading.catalogue.values() if may is None or part.id in may]
+    found, reason = candidates(known_parts, wish)
     if not wish.parts:
         drawer = {str(name) for name, count in entry.owned.parts if count}
         found.sort(key=lambda part: part.id not in drawer)

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from fitplan.errors import InputError, Mistake
 from fitplan.files.catalogue import bundled_digest, collect_parts, read_catalogue
 from fitplan.files.document import Block, read_document, shown
 from fitplan.files.sources import CATALOGUE, listening, source_files
-from fitplan.files.train_read import train_of
+from fitplan.files.train_read import other_wirings_of, train_of
 from fitplan.files.vehicle_read import vehicle_of
 from fitplan.model.part import Part
 from fitplan.model.train import SourceFile, Train
 from fitplan.model.vehicle import Vehicle
 
-__all__ = ["read_catalogue", "read_train", "read_vehicle"]
+__all__ = ["read_catalogue", "read_other_wirings", "read_train", "read_vehicle"]
 
 
 def read_vehicle(path: Path) -> Vehicle:
@@ -51,23 +51,54 @@ def read_train(path: Path, catalogue: Mapping[str, Part] | None = None) -> Train
     InputError
         With every mistake in the train file, its vehicle files and its own part files.
     """
-    path = Path(path)
+    with listening() as read:
+        found = _opened(Path(path), catalogue)
+        train = train_of(found.document, found.path, found.catalogue, found.declared, found.mistakes)
+    if found.mistakes or train is None:
+        raise InputError(found.mistakes)
+    return _with_files(train, read, found.path, catalogue is None)
+
+
+def read_other_wirings(path: Path, catalogue: Mapping[str, Part] | None = None) -> Iterator[Train]:
+    """Yield a train without mistakes again, each time with parts to choose from that are wired alike.
+
+    The usual nets are those of the parts that are left. Nothing where all nets are written, or where all
+    parts of each choice are wired alike as it is.
+    """
+    with listening() as read:
+        found = _opened(Path(path), catalogue)
+        trains = list(other_wirings_of(found.document, found.path, found.catalogue, found.declared))
+    for train in trains:
+        yield _with_files(train, read, found.path, catalogue is None)
+
+
+@dataclass(frozen=True)
+class _TrainDocument:
+    """A train file that could be read as YAML, and the parts that it may refer to."""
+
+    path: Path
+    document: Block
+    catalogue: Mapping[str, Part]
+    declared: frozenset[str]
+    mistakes: list[Mistake]
+
+
+def _opened(path: Path, catalogue: Mapping[str, Part] | None) -> _TrainDocument:
     mistakes: list[Mistake] = []
     declared: set[str] = set()
     known = dict(read_catalogue() if catalogue is None else catalogue)
-    with listening() as read:
-        known.update(collect_parts([path.parent / "parts"], mistakes, declared))
-        document = read_document(path, mistakes)
-        train = None
-        other = _other_kind(document) if document is not None else ""
-        if other:
-            raise InputError([Mistake(path, 0, 0, other, "a train file, which begins with `train:`")])
-        if document is not None:
-            train = train_of(document, path, dict(sorted(known.items())), frozenset(declared), mistakes)
-    if mistakes or train is None:
+    known.update(collect_parts([path.parent / "parts"], mistakes, declared))
+    document = read_document(path, mistakes)
+    if document is None:
         raise InputError(mistakes)
+    if other := _other_kind(document):
+        raise InputError([Mistake(path, 0, 0, other, "a train file, which begins with `train:`")])
+    return _TrainDocument(path, document, dict(sorted(known.items())), frozenset(declared), mistakes)
+
+
+def _with_files(train: Train, read: dict[Path, str], path: Path, bundled: bool) -> Train:
     files = source_files(read, path.parent)
-    if catalogue is None:
+    if bundled:
         files = (*files, SourceFile(CATALOGUE, bundled_digest()))
     return replace(train, files=files)
 

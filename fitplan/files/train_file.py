@@ -175,7 +175,8 @@ class TrainFile(Entry):
         description="join what `nets` leave open as is usual: ground to all, the supply through fuse, "
         "charger, switch and regulator to the controller, its rails to what they feed, each signal to a pin "
         "that can do it, of several controllers to the one in its vehicle; "
-        "what belongs to a net that is written joins that net",
+        "what belongs to a net that is written joins that net; where the parts of a choice are wired "
+        "otherwise than one another, the first of them that work are left to choose from",
     )
     zones: Annotated[list[ZoneEntry], *many(ZoneEntry, "zones")] = Field(
         [], description="room of vehicles that is shut to parts or to wires"

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Collection, Mapping
+from contextlib import suppress
+from functools import partial
+from typing import TypeAlias
 
 from fitplan.errors import nearest_name
 from fitplan.files.choice import Demand, other_rail, pins_meant
@@ -12,8 +15,9 @@ from fitplan.files.fields import one_of_phrase
 from fitplan.files.look_up import Reading, parts_asked, tell_unknown, vehicle_named
 from fitplan.files.need_entries import NeedEntry
 from fitplan.files.train_file import NetEntry, TrainFile
+from fitplan.files.usual_kinds import otherwise_wired
 from fitplan.files.usual_nets import usual_nets
-from fitplan.files.usual_owners import NotUsualError
+from fitplan.files.usual_owners import NotUsualError, UsualNet
 from fitplan.model.electrical import Bank, CellPack, Charger, Lead, Regulator
 from fitplan.model.nets import Net, PinRef
 from fitplan.model.part import PIN_ROLES, Can, Part, Pin
@@ -21,6 +25,10 @@ from fitplan.model.vehicle import BuiltIn, built_in_name
 
 PINS = "pins: [{name: plus, role: supply, at: [96, 20, 38.4], exit: up}]"
 """How something built in is given a pin, told where it has none."""
+
+
+UsualOf: TypeAlias = Callable[[Mapping[str, list[Part]]], tuple[UsualNet, ...]]
+"""What gives the usual nets of some parts for each need."""
 
 
 def pin_ref(text: str) -> PinRef:
@@ -82,27 +90,32 @@ def check_nets(nets: list[NetEntry], choices: Mapping[str, list[Part]], reading:
 
 
 def with_usual_nets(
-    entry: TrainFile, document: Block, choices: Mapping[str, list[Part]], reading: Reading
+    entry: TrainFile,
+    document: Block,
+    choices: Mapping[str, list[Part]],
+    reading: Reading,
+    built: Collection[tuple[str, str]],
 ) -> list[NetEntry]:
     """Return the nets that are written, with the pins that join them as is usual, and the other usual nets.
 
-    A mistake where they do not follow. Only those that are written where a need was left out for a mistake of
-    its own: nothing follows from what is not known.
+    ``built`` holds need and part of what is built in. Where they do not follow from all parts of a choice
+    together, only those that are wired alike stay to choose from. A mistake where they do not follow from
+    these either. Only those that are written where a need was left out for a mistake of its own: nothing
+    follows from what is not known.
     """
     asked = document.get("needs")
     if not all(choices.values()) or (isinstance(asked, Row) and len(asked) > len(entry.needs)):
         return entry.nets
     spot = document.key_spots.get("usual nets", document.spot)
-    written = [
-        Net(str(net.name), net.role, tuple(pin_ref(text) for text in net.joins), lead=str(net.lead or ""))
-        for net in entry.nets
-    ]
+    usual = usual_of(entry, reading)
     try:
-        motors, homes = _motors(entry, reading), {str(need.name): _homes(need, entry) for need in entry.needs}
-        found = usual_nets(dict(choices), written, motors, _leads(reading), homes)
+        found = usual(choices)
     except NotUsualError as error:
-        reading.collector.add(spot, str(error), f"{error.expected}, or the nets written out in `nets`")
-        return entry.nets
+        alike = _wired_alike(choices, usual, built)
+        if alike is None:
+            reading.collector.add(spot, str(error), f"{error.expected}, or the nets written out in `nets`")
+            return entry.nets
+        reading.only, found = alike
     more: dict[str, list[Text]] = {}
     for net in found:
         if net.written:
@@ -122,6 +135,31 @@ def with_usual_nets(
             if not net.written
         ),
     ]
+
+
+def _wired_alike(
+    choices: Mapping[str, list[Part]], usual: UsualOf, built: Collection[tuple[str, str]]
+) -> tuple[Mapping[str, frozenset[str]], tuple[UsualNet, ...]] | None:
+    """Return the first of the ways to keep parts that are wired alike, and their nets; None without any."""
+    for only in otherwise_wired(choices, usual, built):
+        with suppress(NotUsualError):
+            return only, usual(
+                {
+                    name: [part for part in some if part.id in only.get(name, (part.id,))]
+                    for name, some in choices.items()
+                }
+            )
+    return None
+
+
+def usual_of(entry: TrainFile, reading: Reading) -> UsualOf:
+    """Return what gives the usual nets of a train file with some parts for each need."""
+    written = [
+        Net(str(net.name), net.role, tuple(pin_ref(text) for text in net.joins), lead=str(net.lead or ""))
+        for net in entry.nets
+    ]
+    motors, homes = _motors(entry, reading), {str(need.name): _homes(need, entry) for need in entry.needs}
+    return partial(usual_nets, written=written, motors=motors, leads=_leads(reading), homes=homes)
 
 
 def _homes(need: NeedEntry, entry: TrainFile) -> frozenset[str]:

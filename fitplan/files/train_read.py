@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
+from types import MappingProxyType
 
 from fitplan.errors import Mistake
 from fitplan.files.as_built import as_built
@@ -19,11 +20,12 @@ from fitplan.files.plugged_needs import plugged_needs
 from fitplan.files.preferences import preferences_of
 from fitplan.files.spare_wagon import spare_wagon
 from fitplan.files.train_file import TrainFile
-from fitplan.files.train_nets import check_nets, pin_ref, with_usual_nets
+from fitplan.files.train_nets import check_nets, pin_ref, usual_of, with_usual_nets
 from fitplan.files.train_track import check_standing
+from fitplan.files.usual_kinds import otherwise_wired
 from fitplan.files.vehicle_read import vehicle_of
 from fitplan.files.zones import check_zones, with_zones
-from fitplan.model.as_built import as_measured
+from fitplan.model.as_built import AsBuilt, as_measured
 from fitplan.model.electrical import Conductor, Connector, Lead
 from fitplan.model.nets import Net
 from fitplan.model.on_hand import OnHand
@@ -47,6 +49,7 @@ def train_of(
     catalogue: Mapping[str, Part],
     declared: frozenset[str],
     mistakes: list[Mistake],
+    only: Mapping[str, Collection[str]] = MappingProxyType({}),
 ) -> Train | None:
     """Return the train that a document describes, or None after its mistakes went to the list.
 
@@ -56,9 +59,11 @@ def train_of(
         The parts that it may refer to.
     declared
         Ids that part files hold, those with mistakes included: a reference to one is no second mistake.
+    only
+        For some needs the ids to choose from, of those that the document allows; all of these otherwise.
     """
     before = len(mistakes)
-    reading = Reading(Collector(path, mistakes), catalogue, declared)
+    reading = Reading(Collector(path, mistakes), catalogue, declared, only=only)
     entry = validate_top(TrainFile, document, reading.collector, _STAND_INS)
     if entry is None:
         return None
@@ -78,15 +83,16 @@ def train_of(
     for name in entry.running.reading_order:
         if name not in names:
             tell_unknown("need", name, names, reading)
-    choices = {str(need.name): parts_asked(need, reading) for need in entry.needs}
+    choices = _choices(entry, reading)
+    there = as_built(entry.as_built, reading.collector)
     if entry.usual_nets:
-        entry.nets = with_usual_nets(entry, document, choices, reading)
+        entry.nets = with_usual_nets(entry, document, choices, reading, _in_place(there))
+        choices = _choices(entry, reading)
     check_nets(entry.nets, choices, reading)
     needs = [need_of(item, entry, choices[str(item.name)], reading) for item in entry.needs]
     for name, _ in entry.owned.parts:
         part_named(name, reading)
     preferences = preferences_of(entry, reading)
-    there = as_built(entry.as_built, reading.collector)
     wiring = _wiring(entry, reading)
     needs, with_plugs = plugged_needs(entry.nets, needs, reading)
     running = measurements.of_running(_running(entry.running))
@@ -142,6 +148,36 @@ def train_of(
         measured=measurements.measured,
         as_built=as_measured(there, measurements.measured, catalogue),
     )
+
+
+def other_wirings_of(
+    document: Block, path: Path, catalogue: Mapping[str, Part], declared: frozenset[str]
+) -> Iterator[Train]:
+    """Yield the train of a document without mistakes, each time with choices of parts that are wired alike.
+
+    Nothing where all nets are written, or all parts of each choice are wired alike.
+    """
+    quiet: list[Mistake] = []
+    reading = Reading(Collector(path, quiet), catalogue, declared)
+    entry = validate_top(TrainFile, document, reading.collector, _STAND_INS)
+    if entry is None or not entry.usual_nets:
+        return
+    reading.catalogue = measurements_of(entry, path, reading.collector).of_parts(catalogue)
+    _read_vehicles(entry, path, reading)
+    built = _in_place(as_built(entry.as_built, reading.collector))
+    for only in otherwise_wired(_choices(entry, reading), usual_of(entry, reading), built):
+        train = train_of(document, path, catalogue, declared, quiet, only)
+        if train is not None:
+            yield train
+        quiet.clear()
+
+
+def _in_place(there: AsBuilt) -> frozenset[tuple[str, str]]:
+    return frozenset((part.need, part.part) for part in there.parts)
+
+
+def _choices(entry: TrainFile, reading: Reading) -> dict[str, list[Part]]:
+    return {str(need.name): parts_asked(need, reading) for need in entry.needs}
 
 
 def _running(running: RunningEntry) -> Running:

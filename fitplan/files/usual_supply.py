@@ -73,7 +73,7 @@ def supply_nets(
     bears = [owner for owner, figure in drivers if figure.min_v <= volts and volts * _FRESH <= figure.max_v]
     beside = hanging + [owner.ref(pin) for owner in bears if (pin := owner.first("supply")) is not None]
     beside += [ref for owner, into, _ in aside if written.of(ref := owner.ref(into)) is None]
-    lead = _lead_of(source, brain, leads) if at == source.ref(plus) and not beside else None
+    lead = _lead_of(source, brain, leads) if at == source.ref(plus) and not beside and not ahead else None
     if lead is not None:
         yield lead
     before_regulators = at
@@ -87,7 +87,7 @@ def supply_nets(
     mine = [owner for owner in owners if owner.name not in theirs]
     fed = _fed(mine, brain, bears, volts if steady and direct is None and lead is None else 0.0)
     further = [_further(board, bears, direct.role if direct is not None else None, volts) for board in others]
-    if direct is None:
+    if direct is None and lead is None:
         raw = brain.first("raw", "5v")
         if raw is None:
             raise NotUsualError(f"no pin of {brain.name} that takes a supply")
@@ -161,22 +161,29 @@ def charger_between(owners: list[Owner], source: Owner) -> ChargerBetween | None
     """Return the one charging board that is made to lie between cells and train; None where there is none."""
     found = []
     for owner in owners:
-        figures = owner.part.figure(Charger)
-        if figures is None or owner is source or source.part.figure(CellPack) is None or len(owner.parts) > 1:
+        ends = [_ends_of(part) for part in owner.parts]
+        if ends[0] is None or ends != ends[:1] * len(ends):
             continue
-        cell, train = (
-            {
-                pin.role: owner.ref(pin)
-                for pin in reversed(owner.part.pins)
-                if (pin.name in figures.cell_pins) is at
-            }
-            for at in (True, False)
-        )
+        if owner is source or source.part.figure(CellPack) is None:
+            continue
+        cell, train = ({role: f"{owner.name}.{pin}" for role, pin in of.items()} for of in ends[0])
         if {"supply", "ground"} <= set(cell) and {"plus", "ground"} <= set(train):
             found.append(
                 ChargerBetween(owner, cell["supply"], cell["ground"], train["plus"], train["ground"])
             )
     return found[0] if len(found) == 1 else None
+
+
+def _ends_of(part: Part) -> tuple[dict[PinRole, str], dict[PinRole, str]] | None:
+    """Return the pins of a charging board to the cells and to the train, by roles; None of any other."""
+    figures = part.figure(Charger)
+    if figures is None:
+        return None
+    cell, train = (
+        {pin.role: pin.name for pin in reversed(part.pins) if (pin.name in figures.cell_pins) is at}
+        for at in (True, False)
+    )
+    return cell, train
 
 
 def _hanging_chargers(owners: list[Owner], source: Owner) -> list[str]:

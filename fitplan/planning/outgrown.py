@@ -15,9 +15,8 @@ from fitplan.model.plan import Plan
 from fitplan.model.train import Train
 from fitplan.planning.kept import may_stay
 from fitplan.planning.suitability import NOT_WITH, Suitability
+from fitplan.planning.suitable_wiring import exchanges
 
-MOST_TOGETHER = 2
-"""So many parts that are built are exchanged for such a reason at the most."""
 MOST_ASKED = 64
 """So many sets of other candidates are asked about."""
 
@@ -65,10 +64,7 @@ def _others(train: Train, chosen: Mapping[str, Part]) -> Iterator[dict[str, Part
         if one.need in chosen and may_stay(train, one) and chosen[one.need].id == one.part
     ]
     there.sort(key=lambda need: (ends.count(need), need))
-    for count in range(1, MOST_TOGETHER + 1):
-        for needs in itertools.combinations(there, count):
-            ways = [
-                [part for part in train.need(need).candidates if part.id != chosen[need].id] for need in needs
-            ]
-            for parts in itertools.product(*ways):
-                yield dict(zip(needs, parts, strict=True))
+    ways = {
+        need: [part for part in train.need(need).candidates if part.id != chosen[need].id] for need in there
+    }
+    return exchanges(ways)

@@ -139,7 +139,9 @@ class Suitability:
             if self._pins(others) or self._volts(others) or self._supply(others, wasted=False):
                 continue
             run = next(discharge(one, course=False) for one in others.supply.trees if one.owner == tree.owner)
-            if run.left <= MOST_LEFT:
+            # What a check would stop is no better, or each would be refused for the other.
+            stopped = len(self._stopped_by(parts)) > len(self._stopped_by(circuit.chosen))
+            if run.left <= MOST_LEFT and not stopped:
                 share = f"{100 * left:.0f} % of its charge would be left"
                 return f"{share}; {other.name} leaves {100 * run.left:.0f} %"
         return ""

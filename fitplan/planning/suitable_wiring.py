@@ -1,0 +1,55 @@
+"""Which of the usual wirings of a train lets parts be chosen that work together.
+
+Of parts to choose from one speaks for all when nets are made as is usual. Where with these nets no choice
+works, though it would with what is usual for others of the list, the train is planned with those.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+
+from fitplan.model.part import Part
+from fitplan.model.train import Train
+from fitplan.planning.suitability import Suitability
+
+MOST_ASKED = 64
+"""So many choices of a wiring are asked about."""
+MOST_TOGETHER = 2
+"""So many parts are taken for others at the same time."""
+
+
+def suitably_wired(train: Train, others: Callable[[], Iterable[Train]]) -> Train:
+    """Return a train, or the first of its other wirings, of which some choice of parts works together.
+
+    The train as it is where none is found.
+
+    Parameters
+    ----------
+    others
+        Gives the same train with fewer parts to choose from, and the nets that are usual for these.
+    """
+    if all(need.choice is None for need in train.needs) or _some_suit(train):
+        return train
+    return next((other for other in others() if _some_suit(other)), train)
+
+
+def exchanges(ways: Mapping[str, Sequence[Part]]) -> Iterator[dict[str, Part]]:
+    """Yield other parts for some needs, those of fewer needs first, then of what stands first."""
+    for count in range(1, MOST_TOGETHER + 1):
+        for needs in itertools.combinations(ways, count):
+            for parts in itertools.product(*(ways[need] for need in needs)):
+                yield dict(zip(needs, parts, strict=True))
+
+
+def _some_suit(train: Train) -> bool:
+    suitability = Suitability(train)
+    built = {(part.need, part.part) for part in train.as_built.parts}
+    ways = {
+        need.name: sorted(need.candidates, key=lambda part: (need.name, part.id) not in built)
+        for need in train.needs
+    }
+    first = {name: parts[0] for name, parts in ways.items()}
+    others = exchanges({name: parts[1:] for name, parts in ways.items()})
+    asked = itertools.islice(itertools.chain(({},), others), MOST_ASKED)
+    return any(not suitability.why_not({**first, **some}) for some in asked)
