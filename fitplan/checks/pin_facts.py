@@ -14,12 +14,12 @@ from fitplan.model.part import CANS, Can, Part, PinCare
 from fitplan.model.pins_used import Resistor
 from fitplan.model.train import Train
 from fitplan.pins.matching import PinMatch, troubles
+from fitplan.pins.timers import TimerUse, timers_in_use
 from fitplan.pins.wants import PinRequest, controllers_of, signal_pins, wants_of
 
 SUBJECT = "pins"
 LEAST_PULL_UP, MOST_PULL_UP = 1000.0, 12_000.0
 """Pull-ups of a bus line at 3.3 to 5 V and 100 kHz (common practice; bus specification, from memory)."""
-_TONE = "the tone of "
 _WHY: dict[PinCare, tuple[str, str]] = {
     "reset": ("is the reset pin: a signal restarts the board", "any other pin that can do it"),
     "boot": (
@@ -43,7 +43,7 @@ def cares(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> Iterator
     """Yield pins that were fixed against what the board's own pin list says of them."""
     for name, part in controllers_of(train, chosen).items():
         for want in wants_of(train, chosen, name):
-            given = want.pin or next((match.pin(name, net) for net in want.nets), "")
+            given = match.pin_for(name, want)
             pin = next((one for one in part.pins if one.name == given), None)
             for trouble in troubles(pin, want) if pin is not None else ():
                 if trouble not in _WORSE and cannot(chosen, want):
@@ -97,55 +97,61 @@ def fixed_faults(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> I
 def timer_faults(train: Train, chosen: Mapping[str, Part], match: PinMatch) -> Iterator[Finding]:
     """Yield pins that were fixed so that two things want one timer at frequencies of their own.
 
-    Sounders alone that share the timer of the tone call take turns, which is told as a note.
+    Sounders alone that share the timer of the tone call take turns, and emitters alone have one carrier: both
+    are told as notes.
     """
     for name, part in controllers_of(train, chosen).items():
-        figures = part.figure(Controller)
-        if figures is None:
-            continue
-        taken: dict[str, list[str]] = {}
-        shares: dict[str, list[str]] = {}
-        for want in wants_of(train, chosen, name):
-            given = want.pin or next((match.pin(name, net) for net in want.nets), "")
-            timer = next((pin.timer for pin in part.pins if pin.name == given), "")
-            if want.use == "tone" and figures.tone_timer:
-                taken.setdefault(figures.tone_timer, []).append(f"{_TONE}{want.name}")
-            if want.use == "carrier" and timer:
-                taken.setdefault(timer, []).append(f"the carrier of {want.name} at {given}")
-            elif want.use != "tone" and "pwm" in want.abilities and timer:
-                shares.setdefault(timer, []).append(f"{want.name} at {given}")
-        for timer, users in taken.items():
-            keeps = ["the clock"] if timer == figures.clock_timer else []
-            both = [*users, *shares.get(timer, ()), *keeps]
-            tones = [user for user in users if user.startswith(_TONE)]
-            if len(both) > 1 and len(tones) == len(both):
-                yield _one_at_a_time(name, timer, [user.removeprefix(_TONE) for user in tones])
-            elif len(both) > 1:
-                yield Finding(
-                    SUBJECT,
-                    "stop",
-                    name,
-                    f"{' and '.join(both)} want timer {timer} of {name} at frequencies of their own",
-                    float(len(both)),
-                    1.0,
-                    "uses",
-                    "write * for their pins: one with a timer of its own is chosen where there is one",
-                    "the board's own pin list; which timer the tone call and the clock take: common practice",
-                )
+        given = [(want, match.pin_for(name, want)) for want in wants_of(train, chosen, name)]
+        for used in timers_in_use(part, given):
+            if used.clashes:
+                yield _two_frequencies(name, used)
+            elif len(used.setters) > 1:
+                yield _one_for_all(name, used)
 
 
-def _one_at_a_time(name: str, timer: str, sounders: Sequence[str]) -> Finding:
-    """Return the word that sounders take turns: the tone call gives one tone at a time, at one pin."""
+def _two_frequencies(name: str, used: TimerUse) -> Finding:
+    users = [
+        f"the tone of {want.name}" if want.use == "tone" else f"the carrier of {want.name} at {pin}"
+        for want, pin in used.setters
+    ]
+    users += [f"{want.name} at {pin}" for want, pin in used.dimmed]
+    users += ["the clock"] if used.clock else []
+    return Finding(
+        SUBJECT,
+        "stop",
+        name,
+        f"{' and '.join(users)} want timer {used.timer} of {name} at frequencies of their own",
+        float(len(users)),
+        1.0,
+        "uses",
+        "write * for their pins: one with a timer of its own is chosen where there is one",
+        "the board's own pin list; which timer the tone call and the clock take: common practice",
+    )
+
+
+def _one_for_all(name: str, used: TimerUse) -> Finding:
+    """Return the word that sounders take turns, or that emitters have one carrier.
+
+    The tone call gives one tone at a time, at one pin; a timer has one frequency for all of its pins.
+    """
+    tones = used.setters[0][0].use == "tone"
+    users = " and ".join(want.name for want, _ in used.setters)
     return Finding(
         SUBJECT,
         "note",
         name,
-        f"{' and '.join(sounders)} take turns: all tones come from timer {timer} of {name}, one at a time",
-        float(len(sounders)),
+        f"{users} take turns: all tones come from timer {used.timer} of {name}, one at a time"
+        if tones
+        else f"{users} have one carrier: timer {used.timer} of {name} has one frequency for all of its pins",
+        float(len(used.setters)),
         1.0,
-        "tones",
-        "end one tone before the next begins; for one tone at both, join them to one pin by a net",
-        "the board's own pin list; that one tone sounds at one pin at a time: common practice, no source",
+        "tones" if tones else "carriers",
+        "end one tone before the next begins; for one tone at both, join them to one pin by a net"
+        if tones
+        else "set the carrier once, that of the receivers; where these want two, take a second board",
+        "the board's own pin list; that one tone sounds at one pin at a time: common practice, no source"
+        if tones
+        else "the board's own pin list; what a timer is shared by: common practice, no source",
     )
 
 

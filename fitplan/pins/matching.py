@@ -18,6 +18,7 @@ from fitplan.model.part import Can, Part, Pin, PinCare
 from fitplan.model.pins_used import PinUse
 from fitplan.model.train import Train
 from fitplan.pins.assignment import assign_rows
+from fitplan.pins.timers import timers_in_use
 from fitplan.pins.wants import PinRequest, controllers_of, signal_pins, wants_of
 
 _SPENT: dict[Can, int] = {
@@ -68,6 +69,10 @@ class PinMatch:
     def pin(self, controller: str, net: str) -> str:
         """Return the pin of a controller that serves a net; empty when none does."""
         return next((use.pin for use in self.uses if use.controller == controller and use.net == net), "")
+
+    def pin_for(self, controller: str, want: PinRequest) -> str:
+        """Return the pin of a controller that a want has; empty when it has none."""
+        return want.pin or next((self.pin(controller, net) for net in want.nets), "")
 
 
 def serves(pin: Pin, want: PinRequest) -> bool:
@@ -152,26 +157,9 @@ def _matched_as_wired(
 
 
 def _timer_clashes(name: str, part: Part, wants: Sequence[PinRequest], match: PinMatch) -> frozenset[str]:
-    """Return the wants, none of them fixed by the user, whose pins share a timer that another sets by itself.
-
-    A carrier sets that of its pin; a tone that of the tone call, and the clock keeps its own.
-    """
-    figures = part.figure(Controller)
-    if figures is None:
-        return frozenset()
-    timers = {pin.name: pin.timer for pin in part.pins}
-
-    def timer(want: PinRequest) -> str:
-        given = next((match.pin(name, net) for net in want.nets), "")
-        return timers.get(given, "")
-
-    tone = {figures.tone_timer} if any(want.use == "tone" for want in wants) else set()
-    carriers = [want for want in wants if want.use == "carrier"]
-    dimmed = [want for want in wants if not want.use and "pwm" in want.abilities]
-    taken = {timer(want) for want in carriers} | tone
-    found = [want for want in carriers if timer(want) in tone | {figures.clock_timer}]
-    found += [want for want in dimmed if timer(want) in taken]
-    return frozenset(want.name for want in found if timer(want) and not want.pin)
+    """Return the wants, none of them fixed by the user, that leave a timer to what sets it at another pin."""
+    used = timers_in_use(part, ((want, match.pin_for(name, want)) for want in wants))
+    return frozenset(want.name for one in used for want in one.makes_way if not want.pin)
 
 
 def _as_wired(want: PinRequest, part: Part, wired: Mapping[str, str]) -> PinRequest:

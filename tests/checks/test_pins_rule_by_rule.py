@@ -543,6 +543,21 @@ def test_sounders_take_turns() -> None:
     assert "the tone of n b and the tone of n c" in one.message
 
 
+def test_emitters_have_one_carrier() -> None:
+    """A timer has one frequency for all of its pins, alike for two emitters; not for a lamp beside them."""
+    brain = minded(*(replace(pin(name, can=BOTH), timer=timer) for name, timer in (T1, T1_TOO, T2)))
+    brain = replace(brain, pins=(*brain.pins, replace(pin("D5", can=BOTH), timer="T1")))
+    shining = {"b": ("D2", SHINE), "c": ("D3", SHINE)}
+    (one,) = told(timer_faults, brain, **shining)
+    assert (one.severity, one.figure, one.limit, one.where) == ("note", 2.0, 1.0, "brain")
+    assert (
+        one.message == "n b and n c have one carrier: timer T1 of brain has one frequency for all of its pins"
+    )
+    assert told(timer_faults, brain, b=("D2", SHINE), c=("D4", SHINE)) == []
+    (one,) = told(timer_faults, brain, a=("D5", DIM), **shining)
+    assert (one.severity, one.figure) == ("stop", 3.0)
+
+
 # -- the bus -----------------------------------------------------------------------------------------------
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 
 import pytest
@@ -12,6 +13,8 @@ from fitplan.model.electrical import Controller, Emitter
 from fitplan.model.part import Part
 from fitplan.model.train import Train
 from fitplan.pins.matching import match_pins
+from fitplan.pins.timers import timers_in_use
+from fitplan.pins.wants import wants_of
 from tests.circuit.sample_parts import board, cans, need, net, part, pin, train
 
 HORN = part("horn", pins=[pin("S", wants=cans("pwm"))], family="sounder")
@@ -81,3 +84,32 @@ def test_where_no_other_pin_is_left_it_stays_and_is_told() -> None:
     parts = {one.name: one.candidates[0] for one in whole.needs}
     assert match_pins(whole, parts).pin("brain", "n a") == "D11"
     assert len(_stops(whole)) == 1
+
+
+def test_two_emitters_take_one_timer_and_no_stop_is_told() -> None:
+    """Pins that are chosen for two emitters share their timer: nothing asks for pins that cannot be had."""
+    brain = _board(D3="T2", D5="T0", D9="T1", D10="T1", D11="T2")
+    whole = _train(brain, {"a": SHINE, "b": SHINE, "c": HORN, "d": DIM}, {})
+    parts = {one.name: one.candidates[0] for one in whole.needs}
+    match = match_pins(whole, parts)
+    assert {match.pin("brain", "n a"), match.pin("brain", "n b")} == {"D9", "D10"}
+    assert match.pin("brain", "n d") == "D5"
+    (one,) = timer_faults(whole, parts, match)
+    assert (one.severity, one.figure) == ("note", 2.0)
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_what_makes_way_is_what_is_told(seed: int) -> None:
+    """Without the wants that make way, no stop is left but what lies between tone and clock."""
+    rng = random.Random(seed)
+    brain = _board(D3="T2", D5="T0", D9="T1", D10="T1", D11="T2")
+    kinds = {f"n{i}": rng.choice([SHINE, HORN, DIM]) for i in range(rng.randint(2, 5))}
+    whole = _train(brain, kinds, {})
+    parts = {one.name: one.candidates[0] for one in whole.needs}
+    pins = [one.name for one in brain.pins if one.can]
+    given = list(zip(wants_of(whole, parts, "brain"), rng.sample(pins, len(kinds)), strict=True))
+    used = timers_in_use(brain, given)
+    assert {one.timer for one in used if one.clashes} == {one.timer for one in used if one.makes_way}
+    going = {want.name for one in used for want in one.makes_way}
+    left = timers_in_use(brain, [(want, pin) for want, pin in given if want.name not in going])
+    assert not any(one.clashes for one in left)
