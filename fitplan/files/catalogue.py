@@ -9,7 +9,6 @@ from pathlib import Path
 from fitplan.errors import InputError, Mistake
 from fitplan.files.catalogue_form import read_form
 from fitplan.files.document import read_document
-from fitplan.files.part_file import ids_in, parts_of
 from fitplan.files.sources import digest_of_folder
 from fitplan.model.part import Part
 
@@ -69,6 +68,9 @@ def collect_parts(
     for folder in folders:
         here: dict[str, tuple[Part, Path]] = {}
         for path in _part_files(folder, mistakes):
+            # The bundled parts come in a form of their own, and the models of part files take long to build.
+            from fitplan.files.part_file import ids_in, parts_of
+
             document = read_document(path, mistakes)
             if document is None:
                 continue

@@ -9,14 +9,14 @@ from __future__ import annotations
 import dataclasses
 import typing
 from collections.abc import Callable
-from typing import Annotated, Any, Self
+from functools import cache
+from typing import Annotated, Any
 
-from pydantic import BaseModel, Field, PlainValidator, create_model, model_validator
+from pydantic import BaseModel, Field, PlainValidator, create_model
 
 from fitplan.files.electrical_figures import FIGURES
 from fitplan.files.entries import Entry
 from fitplan.files.fields import (
-    InvalidValue,
     PinName,
     ValueKind,
     YesNo,
@@ -28,7 +28,6 @@ from fitplan.files.fields import (
     several,
     whole,
 )
-from fitplan.model import electrical as model
 from fitplan.model.electrical import Electrical
 
 _SUFFIXES = {
@@ -75,7 +74,7 @@ def _unit_of(field: str) -> str:
 
 def _field_type(cls: type, field: dataclasses.Field[Any], hint: Any) -> Any:
     if field.name == "regulator":
-        return ENTRIES["regulator"] | None
+        return figures_entry("regulator") | None
     read: Callable[[object], Any]
     if typing.get_origin(hint) is typing.Literal:
         words = typing.get_args(hint)
@@ -107,7 +106,9 @@ def _field_type(cls: type, field: dataclasses.Field[Any], hint: Any) -> Any:
     return Annotated[hint, PlainValidator(read), ValueKind(says)]
 
 
-def _entry_of(key: str) -> type[Entry]:
+@cache  # made when it is wanted: most files hold figures of one or two kinds
+def figures_entry(key: str) -> type[Entry]:
+    """Return the model of a block of figures by its key."""
     cls, _, lines = FIGURES[key]
     hints = typing.get_type_hints(cls)
     fields: dict[str, Any] = {}
@@ -120,12 +121,6 @@ def _entry_of(key: str) -> type[Entry]:
         )
     made: type[Entry] = create_model(f"{cls.__name__}Entry", __base__=Entry, **fields)
     return made
-
-
-ENTRIES: dict[str, type[Entry]] = {}
-"""The model of each block of figures, by its key."""
-for _key in ("regulator", *(name for name in FIGURES if name != "regulator")):
-    ENTRIES[_key] = _entry_of(_key)
 
 
 def figures_of(key: str, entry: BaseModel) -> Electrical:
@@ -141,56 +136,3 @@ def figures_of(key: str, entry: BaseModel) -> Electrical:
         values[field.name] = value
     made: Electrical = cls(**values)
     return made
-
-
-class _ElectricalBase(Entry):
-    """One block of figures."""
-
-    @model_validator(mode="after")
-    def _check_one(self) -> Self:
-        given = [name for name in FIGURES if getattr(self, name) is not None]
-        if len(given) != 1:
-            found = "no figures" if not given else f"{' and '.join(given)} in one block"
-            raise self.lacking(
-                found, f"one of {one_of_phrase(FIGURES)}", "a hyphen before each" if given else ""
-            )
-        key = given[0]
-        _check_sense(figures_of(key, getattr(self, key)))
-        return self
-
-    def figures(self) -> Electrical:
-        """Return the figures."""
-        key = next(name for name in FIGURES if getattr(self, name) is not None)
-        return figures_of(key, getattr(self, key))
-
-
-def _check_sense(figures: Electrical) -> None:
-    """Refuse figures that contradict each other."""
-    match figures:
-        case model.Controller(regulator=model.Regulator() as regulator):
-            _check_sense(regulator)
-        case model.Regulator(in_min_v=least, in_max_v=most) if least > most:
-            raise InvalidValue(f"'in min' {least:g} above 'in max' {most:g}", "the least volts first")
-        case model.Load(min_v=least, max_v=most) | model.MotorDriver(min_v=least, max_v=most) if least > most:
-            raise InvalidValue(f"'min' {least:g} above 'max' {most:g}", "the least volts first")
-        case model.Ranger(blind_mm=near, reach_mm=far) if near >= far:
-            raise InvalidValue(
-                f"'blind' {near:g} not below 'reach' {far:g}", "the nearest distance below the farthest"
-            )
-        case model.Connector(awg_min=least_number, awg_max=most_number) if least_number > most_number:
-            raise InvalidValue(
-                f"'awg min' {least_number} above 'awg max' {most_number}", "the smaller AWG number first"
-            )
-    current, peak = getattr(figures, "current_ma", 0.0), getattr(figures, "peak_ma", None)
-    if peak is not None and peak < current:
-        raise InvalidValue(
-            f"'peak' {peak:g} below 'current' {current:g}", "a peak that is at least the average"
-        )
-
-
-ElectricalEntry: type[_ElectricalBase] = create_model(
-    "ElectricalEntry",
-    __base__=_ElectricalBase,
-    **{key: (ENTRIES[key] | None, Field(None, description=FIGURES[key][1])) for key in FIGURES},  # type: ignore[call-overload]
-)
-"""One block of figures of a part's list ``electrical``."""

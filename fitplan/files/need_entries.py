@@ -9,6 +9,7 @@ from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 from fitplan.errors import nearest_name
 from fitplan.files.document import Block, Row, Text, Value, shown
 from fitplan.files.entries import Entry, about, collector_of
+from fitplan.files.families import FAMILIES
 from fitplan.files.fields import (
     InvalidValue,
     Name,
@@ -25,7 +26,6 @@ from fitplan.files.fields import (
     whole,
 )
 from fitplan.files.fixed_place import AtEntry
-from fitplan.files.part_file import FAMILIES
 from fitplan.model.needed import PREFERENCES, PreferenceKind
 from fitplan.model.part import CANS, Can
 

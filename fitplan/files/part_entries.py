@@ -7,7 +7,7 @@ from typing import Annotated, Self
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from fitplan.files.document import Text
-from fitplan.files.electrical_entries import ENTRIES, ElectricalEntry
+from fitplan.files.electrical_entries import figures_entry
 from fitplan.files.entries import Collector, Entry, about, check_once, collector_of, many
 from fitplan.files.fields import (
     Name,
@@ -24,6 +24,7 @@ from fitplan.files.fields import (
     several,
 )
 from fitplan.files.on_envelope import PIN_MARGIN, faces_away, leaves_into, point_words, span_words, within
+from fitplan.files.part_figures import ElectricalEntry
 from fitplan.files.pin_entries import Joint, PinEntry, check_joined, check_programs
 from fitplan.files.solid_entries import FlatBoxEntry, SolidEntry
 from fitplan.model import electrical as figures
@@ -48,7 +49,7 @@ FIGURE_KEYS: dict[type, str] = {
     figures.Emitter: "emitter", figures.MotorDriver: "driver", figures.Switch: "switch",
     figures.Connector: "connector", figures.Conductor: "conductor", figures.Lead: "lead",
 }  # fmt: skip
-OwnLeadsEntry = ENTRIES["own leads"]
+OwnLeadsEntry = figures_entry("own leads")
 
 
 class ClearanceEntry(SolidEntry):

@@ -11,6 +11,7 @@ from fitplan.errors import Mistake
 from fitplan.files.document import Block, Row, Spot, Text
 from fitplan.files.electrical_entries import figures_of
 from fitplan.files.entries import Collector, Entry, about, many, validate
+from fitplan.files.families import FAMILIES
 from fitplan.files.fields import ValueKind, one_of, one_of_phrase
 from fitplan.files.leads_form import WIRED_ENDING, wired_form
 from fitplan.files.part_entries import FIGURE_KEYS, PartEntry
@@ -18,12 +19,6 @@ from fitplan.files.pinned_form import ENDING, pinned_form
 from fitplan.model import electrical as figures
 from fitplan.model.part import Part
 
-FAMILIES = (
-    "controller", "cells", "pouch", "bank", "regulator", "charger", "ranger", "sensor", "emitter", "lamp",
-    "sounder", "driver", "switch", "connector", "wire", "lead", "junction", "servo", "camera",
-    "display", "coil",
-)  # fmt: skip
-"""The families of the catalogue."""
 _NEEDED_FIGURES: dict[str, type] = {
     "controller": figures.Controller, "cells": figures.CellPack, "pouch": figures.CellPack,
     "bank": figures.Bank,

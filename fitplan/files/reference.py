@@ -25,9 +25,10 @@ from fitplan.files.as_built import (
 )
 from fitplan.files.catalogue import digest_of_catalogue, read_catalogue
 from fitplan.files.catalogue_form import FORM, form_of
-from fitplan.files.electrical_entries import ENTRIES
+from fitplan.files.electrical_entries import figures_entry
 from fitplan.files.electrical_figures import FIGURES
 from fitplan.files.entries import Entry, ListOf
+from fitplan.files.families import FAMILIES
 from fitplan.files.fields import ValueKind
 from fitplan.files.fixed_place import AtEntry
 from fitplan.files.layer_rows import LayerEntry
@@ -43,7 +44,7 @@ from fitplan.files.need_entries import (
 from fitplan.files.one_line import ONE_LINE_CHANGES
 from fitplan.files.operation_entries import RunningEntry, TrackEntry
 from fitplan.files.part_entries import CAUTIONS, AccessEntry, ClearanceEntry, MountEntry, PartEntry
-from fitplan.files.part_file import FAMILIES, PartFile
+from fitplan.files.part_file import PartFile
 from fitplan.files.pin_entries import PinEntry
 from fitplan.files.solid_entries import (
     BoxEntry,
@@ -316,7 +317,7 @@ def parts_reference() -> str:
     text += "".join(_section(model, _PIN_NOTES if model is PinEntry else "") for model in _PART_MODELS)
     text += "## Electrical figures\n\nThe list `electrical` holds blocks, each with one of these keys:\n\n"
     for key, (_, what, _) in FIGURES.items():
-        text += f"### `{key}`: {what}\n\n{_table(ENTRIES[key])}\n"
+        text += f"### `{key}`: {what}\n\n{_table(figures_entry(key))}\n"
     return text.rstrip() + "\n"
 
 

@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar, Literal, Self
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from fitplan.files.document import Block, Row, Text, Value, shown
-from fitplan.files.electrical_entries import ENTRIES
+from fitplan.files.electrical_entries import figures_entry
 from fitplan.files.entries import Entry, ListOf, about, collector_of, many
 from fitplan.files.fields import (
     Distance,
@@ -40,7 +40,7 @@ MOST_LONG, MOST_WIDE, MOST_HIGH = 64, 16, 320.0
 BUILT_IN_KINDS = ("motor", "receiver", "cells", "lamp", "sounder", "other")
 """What may be in a vehicle already."""
 
-_CellsEntry = ENTRIES["cells"]
+_CellsEntry = figures_entry("cells")
 _PLAIN_STATES = tuple(state for state in STATES if state != "removable")
 _STATE_SAYS = ValueKind(f"{one_of_phrase(_PLAIN_STATES)}, or {{removable: name}}")
 

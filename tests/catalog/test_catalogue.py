@@ -9,7 +9,7 @@ import pytest
 import yaml
 
 from fitplan.files.catalogue import catalogue_folder, read_catalogue
-from fitplan.files.part_file import FAMILIES
+from fitplan.files.families import FAMILIES
 from fitplan.model.electrical import Bank, CellPack, Charger, Connector, Load, Regulator
 from fitplan.model.part import Part
 from fitplan.model.solids import Vec, axis_of, unit_vector

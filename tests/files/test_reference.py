@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from fitplan.files.electrical_figures import FIGURES
-from fitplan.files.part_file import FAMILIES
+from fitplan.files.families import FAMILIES
 from fitplan.files.reference import parts_reference, references, trains_reference
 
 ROOT = Path(__file__).parents[2]
