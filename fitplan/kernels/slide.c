@@ -140,10 +140,106 @@ static void sort(i32 *line, u32 n) {
   }
 }
 
+#define LARGEST 8
+
+/* Leave only rows that lie within none of the few largest: what they forbid is forbidden anyway, and of a part's
+ * boxes against a body's half do.  The others go to `into`, which has room for 6 numbers a row and 1 more. */
+static void leave_out_those_within(i32 *into) {
+  u32 n = all.count, kept = 0;
+  f32 *size = (f32 *)(into + 6 * n);
+  for (u32 i = 0; i < n; i++)
+    size[i] = (f32)(all.high[0][i] - all.low[0][i]) * (f32)(all.high[1][i] - all.low[1][i]) * (f32)(all.high[2][i] - all.low[2][i]);
+  STEPS(3 * n);
+  i32 low[3][LARGEST], high[3][LARGEST];
+  u32 holders = n < LARGEST ? n : LARGEST;
+  for (u32 k = 0; k < holders; k++) {
+    u32 best = 0;
+    for (u32 i = 1; i < n; i++) best = size[i] > size[best] ? i : best;
+    for (u32 a = 0; a < 3; a++) low[a][k] = all.low[a][best], high[a][k] = all.high[a][best];
+    size[best] = -1; /* kept whatever it lies in */
+  }
+  for (u32 i = 0; i < n; i++) {
+    i32 held = 0;
+    for (u32 k = 0; k < holders; k++)
+      held |= (all.low[0][i] >= low[0][k]) & (all.high[0][i] <= high[0][k]) & (all.low[1][i] >= low[1][k]) &
+              (all.high[1][i] <= high[1][k]) & (all.low[2][i] >= low[2][k]) & (all.high[2][i] <= high[2][k]);
+    for (u32 a = 0; a < 3; a++) into[a * n + kept] = all.low[a][i], into[(a + 3) * n + kept] = all.high[a][i];
+    kept += !held | (size[i] <= 0); /* what is flat lies within its own edge and forbids none */
+  }
+  for (u32 a = 0; a < 3; a++) all.low[a] = into + a * n, all.high[a] = into + (a + 3) * n;
+  all.count = kept;
+}
+
+/* Leave each value of sorted ones once. */
+static u32 distinct(i32 *line, u32 n) {
+  u32 kept = 0;
+  for (u32 i = 0; i < n; i++)
+    if (!kept || line[i] != line[kept - 1]) line[kept++] = line[i];
+  return kept;
+}
+
+static u32 rank_of(const i32 *line, u32 n, i32 value) {
+  u32 low = 0;
+  while (low < n) {
+    u32 middle = (low + n) / 2;
+    if (line[middle] < value) low = middle + 1;
+    else n = middle;
+  }
+  return low;
+}
+
+/* Whether there is any offset across from which the way out is free, once the point is so far out.
+ *
+ * Each coordinate and each gap between two is a line of a grid; open boxes cover what lies within them.  What lies at
+ * the very edge of all boxes is outside the outline of the opening, not free.  `scratch` has room for 19 n + 4
+ * numbers. */
+EXPORT(passes)
+i32 passes(u32 rows, u32 n, i32 way_out, i32 at, u32 scratch) {
+  all = rows_at(rows, n);
+  i32 axis = way_out / 2, one = axis == 0, other = axis == 2 ? 1 : 2;
+  i32 *ahead = (i32 *)scratch, *u = ahead + n, *v = u + 2 * n, *begin = v + 2 * n, *end = begin + 4 * n + 1;
+  i32 *next_begun = end + 4 * n + 1, *next_ended = next_begun + n, *change = next_ended + n;
+  u32 count = 0;
+  STEPS(n);
+  for (u32 i = 0; i < n; i++) {
+    ahead[count] = (i32)i;
+    count += way_out & 1 ? all.low[axis][i] < at : all.high[axis][i] > at;
+  }
+  if (!count) return 1;
+  for (u32 k = 0; k < count; k++) {
+    i32 i = ahead[k];
+    u[2 * k] = all.low[one][i], u[2 * k + 1] = all.high[one][i];
+    v[2 * k] = all.low[other][i], v[2 * k + 1] = all.high[other][i];
+  }
+  sort(u, 2 * count), sort(v, 2 * count);
+  u32 long_ = distinct(u, 2 * count), wide = distinct(v, 2 * count);
+  for (u32 line = 0; line < 2 * long_; line++) begin[line] = end[line] = -1;
+  for (u32 line = 0; line < 2 * wide; line++) change[line] = 0;
+  for (u32 k = 0; k < count; k++) {
+    u32 from = 2 * rank_of(u, long_, all.low[one][ahead[k]]) + 1, to = 2 * rank_of(u, long_, all.high[one][ahead[k]]);
+    next_begun[k] = begin[from], begin[from] = (i32)k;
+    next_ended[k] = end[to], end[to] = (i32)k;
+  }
+  for (u32 line = 1; line + 2 < 2 * long_; line++) {
+    for (i32 sign = -1; sign < 2; sign += 2)
+      for (i32 k = sign < 0 ? end[line] : begin[line]; k >= 0; k = sign < 0 ? next_ended[k] : next_begun[k]) {
+        change[2 * rank_of(v, wide, all.low[other][ahead[k]]) + 1] += sign;
+        change[2 * rank_of(v, wide, all.high[other][ahead[k]])] -= sign;
+      }
+    i32 covers = 0;
+    STEPS(2 * wide);
+    for (u32 place = 1; place + 2 < 2 * wide; place++) {
+      covers += change[place];
+      if (!covers) return 1;
+    }
+  }
+  return 0;
+}
+
 /* Look for straight moves out, the last one in direction `way_out`, `most` of them at most (up to 3).
  *
  * `firsts` are the directions (bits) that the first of two moves may take, and `turn` how far it goes at least.
- * `scratch` has room for 13 `n` numbers.  Moves go to `moves`, a direction and a distance each.  Returns how many
+ * `scratch` has room for 20 `n` numbers.  Moves go to `moves`, a direction and a distance each.  Returns how many
  * there are; 0 for none, as where the point lies within a row. */
 EXPORT(slide_out)
 i32 slide_out(u32 rows, u32 n, i32 way_out, i32 until, i32 most, u32 firsts, i32 turn, u32 scratch, u32 moves) {
@@ -165,6 +261,7 @@ i32 slide_out(u32 rows, u32 n, i32 way_out, i32 until, i32 most, u32 firsts, i32
     return 2;
   }
   if (most < 3) return 0;
+  leave_out_those_within(kept + 12 * n);
   i32 best = -1;
   for (i32 first = 0; first < 6; first++) {
     i32 axis = first / 2, along = out / 2, sign = first & 1 ? -1 : 1, most_far = room(&all, start, first);
@@ -173,7 +270,7 @@ i32 slide_out(u32 rows, u32 n, i32 way_out, i32 until, i32 most, u32 firsts, i32
     Rows beside = axis == along ? all : some(kept + 6 * n, along, 1, 1);
     const i32 *edges = first & 1 ? all.low[axis] : all.high[axis];
     u32 places = 0;
-    for (u32 i = 0; i < n; i++) {
+    for (u32 i = 0; i < all.count; i++) {
       i32 distance = edges[i] * sign;
       if (distance > 0 && distance <= most_far) stops[places++] = distance;
     }

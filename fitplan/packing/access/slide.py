@@ -94,26 +94,10 @@ def passes(forbidden: Rows, out: Direction, at: int) -> bool:
     at
         Offset along ``out``'s axis (tenths).
     """
-    axis = axis_of(out)
-    one, other = (i for i in range(3) if i != axis)
-    forwards = is_forward(out)
-    ahead = forbidden[forbidden[:, axis + 3] > at] if forwards else forbidden[forbidden[:, axis] < at]
-    if not len(ahead):
-        return True
-    # Each coordinate and each gap between two is a line of a grid; open boxes cover what lies within them.
-    first = np.unique(ahead[:, [one, one + 3]])
-    second = np.unique(ahead[:, [other, other + 3]])
-    wide = 2 * len(second) + 1
-    grid = np.zeros((2 * len(first) + 1) * wide, dtype=np.int32)
-    u0, u1 = (2 * np.searchsorted(first, ahead[:, one + side]) for side in (0, 3))
-    v0, v1 = (2 * np.searchsorted(second, ahead[:, other + side]) for side in (0, 3))
-    for u, v, sign in ((u0 + 1, v0 + 1, 1), (u1, v0 + 1, -1), (u0 + 1, v1, -1), (u1, v1, 1)):
-        np.add.at(grid, u * wide + v, sign)
-    covered = grid.reshape(-1, wide)[:-2, :-2]
-    for along in (0, 1):  # in place: half of the time would go to arrays twice as wide
-        np.cumsum(covered, axis=along, out=covered)
-    # What lies at the very edge of all boxes is outside the outline of the opening, not free.
-    return bool((covered[1:-1, 1:-1] == 0).any())
+    kernel, count = shared("slide"), len(forbidden)
+    rows = kernel.put(np.ascontiguousarray(forbidden.T, dtype=np.int32))
+    scratch = kernel.empty(19 * count + 4, np.int32, zeroed=False)
+    return bool(kernel.call("passes", rows, count, DIRECTIONS.index(out), at, scratch))
 
 
 def slide_out(
@@ -141,7 +125,7 @@ def slide_out(
     """
     kernel, count = shared("slide"), len(forbidden)
     rows = kernel.put(np.ascontiguousarray(forbidden.T, dtype=np.int32))
-    scratch = kernel.empty((13, count), np.int32, zeroed=False)
+    scratch = kernel.empty((20, count), np.int32, zeroed=False)
     moves = kernel.empty((MOST_MOVES, 2), np.int32, zeroed=False)
     ways = sum(1 << DIRECTIONS.index(way) for way in firsts)
     number = kernel.call(
