@@ -4,25 +4,32 @@ What no longer does with all that is wanted is exchanged (`fitplan.planning.outg
 little beside. Where a part finds no place, the fewest parts that must make room are looked for with the exact
 search: all smaller sets, in all vehicles that it may go into, are asked before. When each was refuted, no
 plan moves fewer. Wires stay with all parts that stay as long as that is complete; then those of a vehicle at
-fault are laid anew; then one part in it makes way, that with the fewest wires first.
+fault are laid anew; then one part in it makes way, that with the fewest wires first. The same is done where a
+stop stands that would not if nothing were built: a horn that only finds a place before its cells.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import TypeAlias
 
+from fitplan.model.found import Finding
 from fitplan.model.needed import Need
 from fitplan.model.plan import Plan
 from fitplan.model.train import Train
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.kept import NOTHING_RELEASED, Released, held_train, may_stay, sets_to_release
-from fitplan.planning.outgrown import Outgrown, outgrown
+from fitplan.planning.outgrown import outgrown
 from fitplan.planning.run_state import PlanningRun, PlanOptions
 
 MOST_ALONE = 6
 """So many parts are asked to make way for wires, one at a time, before all of a vehicle are."""
+
+_OF_PARTS_ALONE = frozenset({"nets", "asked", "pins", "supply"})
+"""Subjects whose stops hang on nets and parts: no other place mends them, and `outgrown` exchanges parts."""
 
 
 @dataclass(frozen=True)
@@ -42,14 +49,17 @@ def plan_kept(train: Train, options: PlanOptions, planned: Callable[[Released], 
     planned
         Plans the train with some of what is built released, and tells the rework.
     """
+    planned = cache(planned)
     first = planned(NOTHING_RELEASED)
     best, least = first, 0
     if (old := outgrown(train, first)).parts:
         found, room = _widened(train, options, planned, planned(Released(old.parts)), _LITTLE, old.parts)
         if _sound(found):
-            best, least = _with_reason(found, old), room
+            best, least = _with_reason(found, old.parts, old.why), room
     if not _sound(best):
         best, least = _widened(train, options, planned, first, (*_LITTLE, *_MUCH))
+    if _sound(best) and any(one.subject not in _OF_PARTS_ALONE for one in _stopping(best)):
+        best, least = _with_fewer_stops(train, options, planned, best, least)
     moved = sum(one.change == "moved" and one.thing == "part" for one in best.rework.changes)
     more = min(least, moved)
     rework = replace(best.rework, least=best.rework.least + more, least_moved=more)
@@ -63,6 +73,7 @@ def _widened(
     first: Plan,
     steps: Sequence[_Widening],
     exchanged: frozenset[str] = frozenset(),
+    most_stops: float = math.inf,
 ) -> tuple[Plan, int]:
     """Return the first plan that is complete as more and more is released, else the best; and what must move.
 
@@ -70,9 +81,15 @@ def _widened(
     ----------
     first
         The plan with nothing released but what is ``exchanged``.
+    most_stops
+        A plan with more stops is not taken while anything else is left to release.
     """
+
+    def does(plan: Plan) -> bool:
+        return _sound(plan) and _stops(plan) <= most_stops
+
     last = best = first
-    if _sound(best):
+    if does(best):
         return best, 0
     rooms = _rooms_made(train, options, best)
     done = {Released(exchanged)}
@@ -84,16 +101,33 @@ def _widened(
             done.add(released)
             last = planned(released)
             best = min(best, last, key=_worse)
-            if _sound(last):
+            if does(last):
                 best = _with_wires_held(best, released, planned)
                 return best, sum(room.least for room in rooms)
     return best, sum(room.least for room in rooms)
 
 
-def _with_reason(plan: Plan, old: Outgrown) -> Plan:
-    """Return a plan that tells why parts were exchanged."""
+def _with_fewer_stops(
+    train: Train, options: PlanOptions, planned: Callable[[Released], Plan], kept: Plan, least: int
+) -> tuple[Plan, int]:
+    """Return the plan that undoes little for as few stops as one that keeps nothing, else the one kept.
+
+    Where a plan that keeps nothing has as many, what is built is not to blame for them.
+    """
+    free = planned(Released(everything=True))
+    if not _sound(free) or _stops(free) >= _stops(kept):
+        return kept, least
+    found, least = _widened(train, options, planned, kept, (*_LITTLE, *_MUCH), most_stops=_stops(free))
+    stood, left = _stopping(kept), _stopping(found)
+    gone = next((one for one in stood if one not in left), stood[0])
+    moved = frozenset(one.name for one in found.rework.changes if one.change in ("moved", "exchanged"))
+    return _with_reason(found, moved, f"else a stop stands at {gone.where}: {gone.message}"), least
+
+
+def _with_reason(plan: Plan, parts: frozenset[str], why: str) -> Plan:
+    """Return a plan that tells why parts were exchanged or moved."""
     changes = tuple(
-        replace(one, why=old.why) if one.thing == "part" and one.name in old.parts else one
+        replace(one, why=why) if one.thing == "part" and one.name in parts else one
         for one in plan.rework.changes
     )
     return replace(plan, rework=replace(plan.rework, changes=changes))
@@ -172,22 +206,37 @@ def _sound(plan: Plan) -> bool:
     return plan.complete and not changed & {one.need for one in plan.built.placements} - inside
 
 
+def _stopping(plan: Plan) -> tuple[Finding, ...]:
+    return tuple(one for one in plan.findings if one.severity == "stop")
+
+
+def _stops(plan: Plan) -> int:
+    return len(_stopping(plan))
+
+
 def _worse(plan: Plan) -> tuple[int, ...]:
     return (
         len(plan.unplaced),
         len(plan.built.harness.unreached),
         len(plan.assembly_blocked),
+        _stops(plan),
         plan.rework.undone,
     )
 
 
 def _at_fault(plan: Plan) -> frozenset[str]:
-    """Return the vehicles in which something is not reached or does not go in."""
+    """Return the vehicles in which something is not reached or does not go in.
+
+    Where only stops stand, those of what is new: it brought them, and they name things in many ways.
+    """
     built = plan.built
     names = {entry.name for entry in built.train.vehicles}
     found = {built.vehicle_of(one.owner) or one.owner for one in built.harness.unreached}
     inside = {need for step in plan.assembly for need in step.needs}
     found |= {one.vehicle for one in built.placements if one.need not in inside}
+    if not found and _stops(plan):
+        was = {one.need for one in built.train.as_built.parts}
+        found = {one.vehicle for one in built.placements if one.need not in was} or names
     return frozenset(found & names)
 
 

@@ -13,6 +13,7 @@ import fitplan.planning.kept_plan as kept_plan
 from fitplan.files.read import read_train
 from fitplan.files.starter import write_starter
 from fitplan.model.as_built import AsBuilt, BuiltPart, Rework, Reworked
+from fitplan.model.found import Finding
 from fitplan.model.train import Train
 from fitplan.planning.kept import Released
 from fitplan.planning.outgrown import NOTHING_OUTGROWN, Outgrown, outgrown
@@ -112,6 +113,7 @@ class _Plan:
     rework: Rework
     unplaced: tuple[str, ...] = ()
     assembly_blocked: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
     @property
     def built(self) -> Any:

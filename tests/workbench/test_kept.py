@@ -189,7 +189,7 @@ def test_parts_make_way_one_at_a_time(built: Plan) -> None:
         undone = len(released.parts) + len(released.vehicles)
         changes = tuple(Reworked("moved", "wire", str(n), "wagon 1", "", "") for n in range(undone))
         there = replace(built.built, train=train, harness=harness)
-        return replace(built, built=there, rework=Rework(changes))
+        return replace(built, built=there, rework=Rework(changes), outcomes=())
 
     plan = plan_kept(train, PlanOptions(), planned)
     assert plan.complete
