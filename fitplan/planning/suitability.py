@@ -53,6 +53,10 @@ class Suitability:
             )
         return self._known[key]
 
+    def stops(self, parts: Mapping[str, Part]) -> int:
+        """Return how many stops stand with these parts, by need, wherever they lie."""
+        return len(self._stopped_by(parts))
+
     def _strained_by(self, parts: Mapping[str, Part]) -> list[Fault]:
         """Return where volts stay below what destroys a part, but above what it is made for."""
         return [one for one in volt_faults(self.circuit(parts).nodes) if one.kind == "volts out of range"]

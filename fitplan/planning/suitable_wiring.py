@@ -1,12 +1,14 @@
 """Which of the usual wirings of a train lets parts be chosen that work together.
 
 Of parts to choose from one speaks for all when nets are made as is usual. Where with these nets no choice
-works, though it would with what is usual for others of the list, the train is planned with those.
+works, or each leaves a stop, though one would not with what is usual for others of the list, the train is
+planned with those.
 """
 
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 from fitplan.model.part import Part
@@ -20,18 +22,24 @@ MOST_TOGETHER = 2
 
 
 def suitably_wired(train: Train, others: Callable[[], Iterable[Train]]) -> Train:
-    """Return a train, or the first of its other wirings, of which some choice of parts works together.
+    """Return a train or that of its other wirings of which some choice of parts works with the fewest stops.
 
-    The train as it is where none is found.
+    The train as it is where none has fewer; of others with as many the first.
 
     Parameters
     ----------
     others
         Gives the same train with fewer parts to choose from, and the nets that are usual for these.
     """
-    if all(need.choice is None for need in train.needs) or _some_suit(train):
+    if all(need.choice is None for need in train.needs) or not (fewest := _fewest_stops(train)):
         return train
-    return next((other for other in others() if _some_suit(other)), train)
+    best = train
+    for other in others():
+        if (stops := _fewest_stops(other)) < fewest:
+            best, fewest = other, stops
+        if not fewest:
+            break
+    return best
 
 
 def exchanges(ways: Mapping[str, Sequence[Part]]) -> Iterator[dict[str, Part]]:
@@ -42,7 +50,8 @@ def exchanges(ways: Mapping[str, Sequence[Part]]) -> Iterator[dict[str, Part]]:
                 yield dict(zip(needs, parts, strict=True))
 
 
-def _some_suit(train: Train) -> bool:
+def _fewest_stops(train: Train) -> float:
+    """Return how many stops stand with the best of the choices that work; infinite where none does."""
     suitability = Suitability(train)
     built = {(part.need, part.part) for part in train.as_built.parts}
     ways = {
@@ -51,5 +60,11 @@ def _some_suit(train: Train) -> bool:
     }
     first = {name: parts[0] for name, parts in ways.items()}
     others = exchanges({name: parts[1:] for name, parts in ways.items()})
-    asked = itertools.islice(itertools.chain(({},), others), MOST_ASKED)
-    return any(not suitability.why_not({**first, **some}) for some in asked)
+    fewest = math.inf
+    for some in itertools.islice(itertools.chain(({},), others), MOST_ASKED):
+        chosen = {**first, **some}
+        if not suitability.why_not(chosen):
+            fewest = min(fewest, suitability.stops(chosen))
+        if not fewest:
+            break
+    return fewest

@@ -12,6 +12,7 @@ from fitplan.cli import app
 from fitplan.errors import InputError
 from fitplan.files.catalogue import read_catalogue
 from fitplan.files.read import read_other_wirings, read_train
+from fitplan.planning.suitability import Suitability
 from fitplan.planning.suitable_wiring import suitably_wired
 from tests.files.usual_choices import drawn_lists, working_alone, works, written_train
 
@@ -132,6 +133,22 @@ def test_where_nothing_works_the_train_stays_as_it_is(tmp_path: Path) -> None:
     train = fitplan.read_train(path)
     assert not works(train)
     assert _parts(train, "charger") == ["charger-plain", "charger-protected"]
+
+
+@pytest.mark.parametrize("turned", [False, True], ids=["as it stands", "turned"])
+def test_a_board_that_works_without_a_stop_is_wired_in_its_own_way(tmp_path: Path, turned: bool) -> None:
+    """Of a board of 3.3 V and one of 5 V the cells bear the second alone, at its 5 V pin."""
+    boards = ["controller-wireless-thumb", "controller-compact-5v"]
+    lists = {
+        "brain": boards[:: -1 if turned else 1],
+        "supply": ["cells-aaa-2"],
+        "lift": ["regulator-step-up-5v-tiny"],
+    }
+    train = fitplan.read_train(written_train(tmp_path, lists))
+    assert _parts(train, "brain") == ["controller-compact-5v"]
+    assert {"lift.out", "brain.5v"} in {frozenset(map(str.lower, net)) for net in _joined(train)}
+    first = {need.name: need.candidates[0] for need in train.needs}
+    assert Suitability(train).stops(first) == 0
 
 
 def test_other_mistakes_are_told_as_before(tmp_path: Path) -> None:
