@@ -209,6 +209,11 @@ class TreeMap:
             self._least_price = int(some.min()) if len(some) else 0
         return self._least_price
 
+    @property
+    def open_count(self) -> int:
+        """How many voxels are open."""
+        return int(np.count_nonzero(self.kernel.view(self._opened, self.size, np.uint8)))
+
     def in_units(self, mm: float) -> int:
         """Return a length in the units of the kernel."""
         return round(mm * EDGE / self.pitch)

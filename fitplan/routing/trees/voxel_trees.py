@@ -31,6 +31,9 @@ PROVED_AT_ONCE = 8
 with."""
 MOST_WORK = 8_000_000
 """Voxels that the exact search looks at before it gives up: about a second."""
+EXACT_FIRST = 6
+"""Up to so many terminals the exact search is tried before a greedy tree is made better, for as much work as
+lengths from them to everywhere take: mostly it ends sooner, and what would limit it further costs more."""
 _BISECTIONS = 4
 """So often a bound is looked for between what is known and the tree, each time with a quarter of the work."""
 _BOUNDED_BY = 10
@@ -76,6 +79,10 @@ def shortest_tree(
     if quickly and tree is not None:
         return _simply_bounded(map_, between, tree)
     tree = tree or Inserted(map_, terminals, floods, between).grow() or _star(map_, terminals, floods)
+    if tree is not None and len(terminals) <= EXACT_FIRST:
+        found, _ = _exact(map_, terminals, floods, between, tree, len(terminals) * map_.open_count)
+        if found is not None:
+            return found
     if tree is not None:
         tree = Inserted(map_, terminals, floods, between).improved(tree)
     if to_compare and tree is not None and not _is_overfull(tree) and len(terminals) > PROVED_AT_ONCE:
@@ -121,13 +128,14 @@ def _exact(
     floods: Sequence[int],
     between: NDArray[np.uint32],
     tree: VoxelTree | None,
+    most_work: int = MOST_WORK,
 ) -> tuple[VoxelTree | None, bool]:
     """Return a shortest tree, and whether the search came to its end within the work.
 
     The cheaper the tree that is known, the more is left out; without one it looks at everything.
     """
     limit = FAR // 4 if tree is None else map_.in_units(tree.cost_mm) + 1
-    search = Exact(map_, terminals, floods, between, limit, MOST_WORK)
+    search = Exact(map_, terminals, floods, between, limit, min(most_work, MOST_WORK))
     found = _solved(search)
     return found, not search.gave_up
 
