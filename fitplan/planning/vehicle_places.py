@@ -117,19 +117,24 @@ class LooseLayouts:
         Parameters
         ----------
         learned, dear
-            Where a bundle was squeezed before, and what had pins that were not reached.
+            Where a bundle was squeezed before, and what had pins that were not reached: of what is built in
+            a plate's height before these is kept where that leaves the parts any places.
         """
         guess = self._guesses[number % len(self._guesses)]
         asked = replace(self._wishes, clear=(*self._wishes.clear, *guess, *learned), dear=dear)
-        found = self._run.packer.pack_roomily(
-            self._packing.vehicle,
-            self._wanted,
-            self._removed,
-            asked,
-            come_out=self._often,
-            seed=self._run.options.seed + number,
-        )
-        return None if found is None else self._packing.placed(found.placements)
+        kept = tuple(wish.least for wish in asked.clear if wish.least is not None and wish.before in dear)
+        for boxes in (kept, ()) if kept else ((),):
+            found = self._run.packer.pack_roomily(
+                self._packing.vehicle,
+                self._wanted,
+                self._removed,
+                replace(asked, kept=boxes),
+                come_out=self._often,
+                seed=self._run.options.seed + number,
+            )
+            if found is not None:
+                return self._packing.placed(found.placements)
+        return None
 
     def up_to(
         self, sound: Callable[[Packing], T | None], first: Sequence[Packing | None] = ()

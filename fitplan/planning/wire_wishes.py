@@ -28,6 +28,7 @@ from fitplan.packing.vehicle.wishes import (
     before_pins,
 )
 from fitplan.routing.map.ends import ResolvedNet, resolve
+from fitplan.units import PLATE
 
 BEHIND_PORTS = 14.0
 """So far into the vehicle a port's approach stays clear, in mm."""
@@ -94,7 +95,8 @@ def wishes_of(built: BuiltTrain, entry: TrainVehicle) -> Wishes:
     clear = [KeepClear(_approach(port), AT_PORTS) for port in passed]
     clear += [KeepClear(port.box, IN_PORTS) for port in passed if not port.is_open_end]
     clear += [
-        KeepClear(before_pins(points, out), BEFORE_PINS, owner) for (owner, out), points in before.items()
+        KeepClear(before_pins(points, out), BEFORE_PINS, owner, before_pins(points, out, PLATE))
+        for (owner, out), points in before.items()
     ]
     return Wishes(tuple(joined), tuple(clear), liked=_liked(built, entry))
 

@@ -93,6 +93,24 @@ def test_a_lane_stays_clear() -> None:
         assert not any(_overlap(box, lane) for box in _boxes(found).values())
 
 
+@pytest.mark.parametrize("height", [3.2, 9.0])
+def test_what_is_kept_for_wires_is_left_by_all(height: float) -> None:
+    """A long bar lies over what is kept on the floor, and is not let down into it."""
+    kept = Box((8.0, 8.0, 19.2), (88.0, 40.0, 19.2 + height))
+    bar = _wanted((70.0, 20.0, 10.0))
+    for boxes, low in (((), 19.2), ((kept,), 19.2 + height)):
+        found = _packed(bar, Wishes((), kept=boxes))
+        assert found is not None
+        (place,) = found.placements
+        assert _boxes(found)["part-0"].low[2] == pytest.approx(low, abs=0.11)
+        assert (place.carried_by == "the body") == (not boxes)
+
+
+def test_where_all_is_kept_there_are_no_places() -> None:
+    """What leaves no room is said at once; nothing else is asked for instead."""
+    assert _packed(_wanted((70.0, 20.0, 10.0)), Wishes((), kept=(ROOM,))) is None
+
+
 def test_what_is_joined_lies_together() -> None:
     """Of two parts each lies by what it is wired to: one at the front, the other at the rear end."""
     wanted = _wanted((10.0, 10.0, 6.0), (10.0, 10.0, 6.0))

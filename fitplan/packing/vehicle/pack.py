@@ -219,6 +219,8 @@ class Packer:
         others in (without that only if it is not to ``insist``); then without these. Nothing is proved.
         """
         cavity = self.cavity(name, removed)
+        if wishes.kept:
+            cavity = replace(cavity, kept=(*cavity.kept, *(box_in_tenths(box) for box in wishes.kept)))
         ordered = tuple(sorted(wanted, key=lambda entry: entry.need.name))
         known: KnownPlaces = {}
         plugs = any(c.needed == "access" for entry in ordered for c in entry.part.clearances)

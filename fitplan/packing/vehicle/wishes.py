@@ -16,15 +16,15 @@ DEAR = 3.0
 """So many times as much that costs where pins were walled in before."""
 
 
-def before_pins(points: Iterable[Vec], out: Direction) -> Box:
-    """Return the room (mm) that is wished for before pins which all look the same way."""
+def before_pins(points: Iterable[Vec], out: Direction, far: float = EXIT_MM) -> Box:
+    """Return the room (mm) that is wished for before pins which all look the same way, so ``far`` out."""
     rows, axis = list(zip(*points, strict=True)), axis_of(out)
     low, high = [min(row) - ASIDE_MM for row in rows], [max(row) + ASIDE_MM for row in rows]
     low[axis], high[axis] = min(rows[axis]), max(rows[axis])
     if is_forward(out):
-        high[axis] += EXIT_MM
+        high[axis] += far
     else:
-        low[axis] -= EXIT_MM
+        low[axis] -= far
     return Box(vec(low), vec(high))
 
 
@@ -49,12 +49,14 @@ class WiredNet:
 class KeepClear:
     """A box (mm) that parts had better leave to wires; ``weight``: mm of wire that it is worth as a whole.
 
-    ``before`` names what is built in and has pins there; empty for room that is for anyone's wires.
+    ``before`` names what is built in and has pins there; empty for room that is for anyone's wires. ``least``
+    is what of it wires cannot do without.
     """
 
     box: Box
     weight: float
     before: str = ""
+    least: Box | None = None
 
 
 @dataclass(frozen=True)
@@ -62,10 +64,11 @@ class Wishes:
     """What wires would like of the places in one vehicle.
 
     ``dear`` are needs, and what is built in, whose pins were walled in before: the room before these counts
-    `DEAR` times.
+    `DEAR` times. ``kept`` are boxes (mm) that all parts must leave to wires.
     """
 
     nets: tuple[WiredNet, ...]
     clear: tuple[KeepClear, ...] = ()
     dear: frozenset[str] = frozenset()
     liked: tuple[Liked, ...] = ()
+    kept: tuple[Box, ...] = ()
