@@ -59,10 +59,22 @@ def _not_drawn(entry: TrainVehicle) -> Iterator[Finding]:
         )
 
 
-def _through_bricks(built: BuiltTrain, entry: TrainVehicle) -> Iterator[Finding]:
-    """Yield the ports that wires pass and a brick stands in that may come out, and does not in this plan."""
+@dataclass(frozen=True)
+class BrickedPort:
+    """A port that wires pass, the share of it that bricks fill which may come out, and these bricks."""
+
+    port: str
+    share: float
+    bricks: tuple[str, ...]
+
+
+def bricked_ports(built: BuiltTrain, entry: TrainVehicle, bricks: Collection[str]) -> Iterator[BrickedPort]:
+    """Yield the ports of a vehicle that wires pass and of which some removable bricks fill most.
+
+    Those that would be shut without these bricks as well are drawn wrongly, which is told by itself.
+    """
     vehicle, every = entry.vehicle, {brick.name for brick in entry.vehicle.removables}
-    stay = every - _out_of(built, entry.name)
+    stay = every.intersection(bricks)
     for port in vehicle.ports if stay else ():
         if (entry.name, port.name) not in _passed(built):
             continue
@@ -70,31 +82,39 @@ def _through_bricks(built: BuiltTrain, entry: TrainVehicle) -> Iterator[Finding]
         share = blocked_share(vehicle, port.box, port.out, every - stay)
         if open_share > LIMIT or share <= LIMIT:
             continue
-        bricks = [
+        there = (
             brick
             for brick in sorted(stay)
             if blocked_share(vehicle, port.box, port.out, every - {brick}) > open_share + _TINY
-        ]
-        many = len(bricks) > 1
+        )
+        yield BrickedPort(port.name, share, tuple(there))
+
+
+def bricks_that_stay(built: BuiltTrain, entry: TrainVehicle) -> frozenset[str]:
+    """Return the removable bricks of a vehicle that are not out in a plan, nor were before."""
+    out = {name for rebuild in built.rebuilds if rebuild.vehicle == entry.name for name in rebuild.remove}
+    opening = built.opening.remove if built.opening is not None and built.opening.planned else ()
+    out |= {name for home, name in (*opening, *built.train.as_built.bricks_out) if home == entry.name}
+    return frozenset(brick.name for brick in entry.vehicle.removables) - out
+
+
+def _through_bricks(built: BuiltTrain, entry: TrainVehicle) -> Iterator[Finding]:
+    """Yield the ports that wires pass and a brick stands in that may come out, and does not in this plan."""
+    for one in bricked_ports(built, entry, bricks_that_stay(built, entry)):
+        many = len(one.bricks) > 1
         yield Finding(
             SUBJECT,
             "caution",
-            f"{entry.name}, {port.name}",
-            f"{listed(bricks)}, which may come out, {'stand' if many else 'stands'} in {share:.0%} of the "
-            f"port {port.name} of {entry.name}, and the plan leads wires through",
-            round(share, 3),
+            f"{entry.name}, {one.port}",
+            f"{listed(one.bricks)}, which may come out, {'stand' if many else 'stands'} in {one.share:.0%} of"
+            f" the port {one.port} of {entry.name}, and the plan leads wires through",
+            round(one.share, 3),
             LIMIT,
             "of the gap",
-            f"take {listed(bricks)} out of {entry.name}, or put {'some' if many else 'one'} with a gap there",
+            f"take {listed(one.bricks)} out of {entry.name}, or put {'some' if many else 'one'} with a gap"
+            f" there{'' if built.train.may_open else '; with `may open: yes` that is planned as a rebuild'}",
             "straight ways through the gap",
         )
-
-
-def _out_of(built: BuiltTrain, vehicle: str) -> set[str]:
-    """Return the removable bricks that are out of a vehicle in a plan, or were before."""
-    out = {name for rebuild in built.rebuilds if rebuild.vehicle == vehicle for name in rebuild.remove}
-    opening = built.opening.remove if built.opening is not None and built.opening.planned else ()
-    return out | {name for home, name in (*opening, *built.train.as_built.bricks_out) if home == vehicle}
 
 
 def _passed(built: BuiltTrain) -> set[tuple[str, str]]:

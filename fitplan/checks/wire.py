@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from fitplan.checks.closed_ends import drawn_open
 from fitplan.checks.ends import circuit_of
+from fitplan.checks.gaps import bricked_ports
 from fitplan.checks.sources import PRACTICE
 from fitplan.checks.wire_couplers import keyed_pairs
 from fitplan.checks.wire_ports import port_findings
@@ -151,7 +152,8 @@ def _opening(built: BuiltTrain) -> Iterator[Finding]:
             if opening.least == opening.cost
             else (f"and nothing below {opening.least:g} can be; what lies between is not decided")
         )
-        said = f"{why or 'as it is, no way was found for all wires'}; opened: {opening.words}, {least}"
+        why = why or _bricked(built, opening) or "as it is, no way was found for all wires"
+        said = f"{why}; opened: {opening.words}, {least}"
         remedy = "open it before anything is built in"
     yield Finding(
         SUBJECT,
@@ -164,6 +166,16 @@ def _opening(built: BuiltTrain) -> Iterator[Finding]:
         remedy,
         "rooms of the bodies without parts; a hole costs 1 a brick, a brick left out 2",
     )
+
+
+def _bricked(built: BuiltTrain, opening: LeastOpening) -> str:
+    """Return in which ports that wires pass bricks stood which are taken out; empty where in none."""
+    ports = [
+        f"{listed(one.bricks)} of {entry.name} in the port {one.port}"
+        for entry in built.train.vehicles
+        for one in bricked_ports(built, entry, [name for home, name in opening.remove if home == entry.name])
+    ]
+    return f"where wires run {listed(ports)} would be in their way" if ports else ""
 
 
 def _is_built(built: BuiltTrain, opening: LeastOpening) -> bool:

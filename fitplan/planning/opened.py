@@ -11,12 +11,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
+from fitplan.checks.gaps import bricked_ports, bricks_that_stay
 from fitplan.model.built import BuiltTrain
 from fitplan.model.holes import opened
 from fitplan.model.placed import Rebuild
 from fitplan.model.proposed import LeastOpening, Option, Verdict
 from fitplan.model.train import Train
-from fitplan.packing.vehicle.body_support import UNKNOWN
+from fitplan.packing.vehicle.body_support import UNKNOWN, carrying
 from fitplan.planning.least_opening import OpeningSearch
 
 MOST_OPENINGS = 6
@@ -125,6 +126,29 @@ def opened_before(train: Train) -> OpenedTrain | None:
         return None
     cost = sum(hole.cost for _, hole in holes) + sum(costs[one] for one in remove)
     return OpenedTrain(train, LeastOpening(holes, remove, cost, 0.0, "", planned=True))
+
+
+def opened_at_ports(train: Train, built: BuiltTrain) -> OpenedTrain | None:
+    """Return a train with the bricks out that fill ports which its wires pass; None where none does.
+
+    A port is drawn open for wires whatever stands in it. None, too, where without these bricks the body does
+    not hold together.
+
+    Parameters
+    ----------
+    built
+        The train as it was planned with these bricks in.
+    """
+    costs: dict[tuple[str, str], float] = {}
+    for entry in built.train.vehicles:
+        ports = bricked_ports(built, entry, bricks_that_stay(built, entry))
+        out = frozenset(brick for port in ports for brick in port.bricks)
+        if out and not carrying(entry.vehicle, out).holds:
+            return None
+        costs |= {(entry.name, one.name): one.cost for one in entry.vehicle.removables if one.name in out}
+    if not costs:
+        return None
+    return OpenedTrain(train, LeastOpening((), tuple(sorted(costs)), sum(costs.values()), 0.0, ""))
 
 
 def opened_train(train: Train, opening: LeastOpening, *, told: bool) -> Train:

@@ -41,6 +41,7 @@ from fitplan.planning.opened import (
     OpenedTrain,
     blamed_for,
     first_opened,
+    opened_at_ports,
     opened_before,
     opened_so,
     opened_train,
@@ -165,6 +166,13 @@ def _planned(
     choosing, circuit, laid = kept.choosing, kept.circuit, kept.laid
     best = choosing.best
     least = None
+    bricked = opened_at_ports(train, laid.built) if opened is None and train.may_open else None
+    if bricked is not None and not laid.built.unreached and not run.over("better places"):
+        tell(f"planning with {bricked.opening.words}", 0.4)
+        open_train = opened_train(train, bricked.opening, told=False)
+        plan = _planned(open_train, options, tell, beside, bricked, released, run)
+        if plan.complete and not plan.assembly_blocked:
+            return plan
     if opened is None and laid.built.unreached and not run.over("better places"):
         search = search_of(laid.built, laid.diameters)
         failed: set[OpenedSo] = set()
