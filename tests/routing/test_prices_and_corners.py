@@ -17,6 +17,7 @@ from fitplan.routing.map.circle_packing import most_in_rectangle
 from fitplan.routing.map.narrow_places import Run
 from fitplan.routing.map.vehicle_map import NEAR_ENDS
 from fitplan.routing.negotiation.detours import ShortestAlone
+from fitplan.routing.negotiation.free_box import FreeBox
 from fitplan.routing.negotiation.negotiated import NegotiationSettings
 from fitplan.routing.negotiation.share_table import ShareTable
 from fitplan.routing.negotiation.vehicle_wiring import BEND_REACH, VehicleRouting
@@ -92,7 +93,8 @@ def test_only_near_ends_is_opened_what_a_wire_has_no_room_in() -> None:
     thick = np.zeros_like(free)
     thick[14:] = True
     field = WayMap(thick & free, 0.8)
-    self: Any = SimpleNamespace(_map=SimpleNamespace(free=free))
+    box = FreeBox((0, 0, 0), free.shape)
+    self: Any = SimpleNamespace(_map=SimpleNamespace(free=free), _box=box)
     ends = [(16, 20, 15), (1, 0, 19)]
     found = ShortestAlone._close(self, field, ends)
     wanted = {

@@ -6,7 +6,7 @@ the way of others, round a corner that leaves room to bend. What that costs is t
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -18,6 +18,7 @@ from fitplan.model.solids import Box
 from fitplan.model.wired import Wire
 from fitplan.routing.map.topology import Segment
 from fitplan.routing.map.vehicle_map import NEAR_ENDS, VehicleMap
+from fitplan.routing.negotiation.free_box import FreeBox
 from fitplan.routing.negotiation.layout import LaidDetour, LaidSegment, Pulled
 from fitplan.routing.negotiation.pulled import Puller
 from fitplan.routing.ways.shortest_ways import WayMap
@@ -40,11 +41,12 @@ _NOWHERE: NDArray[np.int32] = np.zeros((0, 3), dtype=np.int32)
 
 
 class ShortestAlone:
-    """The shortest ways of single wires through one vehicle, whatever else lies in it."""
+    """The shortest ways of single wires through one vehicle, whatever else lies in it; between some ends."""
 
-    def __init__(self, map_: VehicleMap, puller: Puller) -> None:
+    def __init__(self, map_: VehicleMap, puller: Puller, ends: Iterable[Sequence[Voxel]]) -> None:
         self._map = map_
         self._puller = puller
+        self._box = FreeBox.round(map_.free, ends)
         self._fields: dict[float, WayMap] = {}
         self._known: dict[tuple[object, ...], list[Way]] = {}
 
@@ -65,12 +67,13 @@ class ShortestAlone:
     def _ways(self, starts: Sequence[Voxel], goals: Sequence[Voxel], diameter: float) -> list[Way]:
         """Return shortest ways over voxels, with equal ones chosen from either hand."""
         field = self._field(diameter)
+        starts, goals = self._box.inside(starts), self._box.inside(goals)
         narrow = self._close(field, [*starts, *goals])
         field.set_free(narrow, True)
         try:
             way = field.way_between(starts, goals, check_rooms=False)
             other = None if way is None else field.turned(OTHER_HAND)
-            return [found for found in (way, other) if found is not None]
+            return [self._box.way_outside(found) for found in (way, other) if found is not None]
         finally:
             field.set_free(narrow, False)
 
@@ -80,17 +83,17 @@ class ShortestAlone:
             for port in self._map.vehicle.ports:
                 window = self._map.port_window(port)
                 room[window] |= self._map.free[window]
-            self._fields[diameter] = WayMap(room, self._map.frame.pitch)
+            self._fields[diameter] = WayMap(room[self._box.slices], self._map.frame.pitch)
         return self._fields[diameter]
 
     def _close(self, field: WayMap, ends: Sequence[Voxel]) -> NDArray[np.int64]:
-        """Return the free voxels near ends that a wire of this thickness has no room in."""
+        """Return the free voxels near ends that a wire of this thickness has no room in; in the box."""
         spots = np.array(ends, dtype=np.int64).reshape(-1, 3)
         if not len(spots):
             return spots
         low = np.maximum(spots.min(axis=0) - NEAR_ENDS, 0)
         high = spots.max(axis=0) + NEAR_ENDS + 1
-        free = self._map.free[tuple(slice(a, b) for a, b in zip(low, high, strict=True))]
+        free = self._map.free[self._box.slices][tuple(slice(a, b) for a, b in zip(low, high, strict=True))]
         close = np.zeros(free.shape, dtype=bool)
         for voxel in (spots - low).tolist():
             close[tuple(slice(max(c - NEAR_ENDS, 0), c + NEAR_ENDS + 1) for c in voxel)] = True

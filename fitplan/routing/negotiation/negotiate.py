@@ -8,6 +8,7 @@ them are routed anew. Who uses what is in `share_table`.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 from fitplan.budget import UNHURRIED, Budget
 from fitplan.lattice.clear_radius import clear_squares
 from fitplan.routing.map.narrow_places import CapacityPlace, CutProof, Run, narrow_places
+from fitplan.routing.negotiation.free_box import FreeBox
 from fitplan.routing.negotiation.negotiated import Negotiation, NegotiationSettings
 from fitplan.routing.negotiation.share_table import RoomNear, ShareTable
 from fitplan.routing.ways.way import Way
@@ -69,16 +71,27 @@ def negotiate(
     """
     if squares is None:
         squares = clear_squares(free)
+    ends = {side for run in runs for side in (run.starts, run.goals)}
+    box = FreeBox.round(free, [*ends, *(way.voxels for way in (*given, *held) if way is not None)])
     table = ShareTable(
-        free, squares, tuple(runs), tuple(places), pitch, cost, settings or NegotiationSettings()
+        free[box.slices],
+        squares[box.slices],
+        tuple(box.run_inside(run) for run in runs),
+        tuple(box.place_inside(place) for place in places),
+        pitch,
+        None if cost is None else cost[box.slices],
+        settings or NegotiationSettings(),
     )
-    table.hold(held)
+    table.hold([box.way_inside(way) for way in held])
+    was: dict[Way, Way] = {}
     for index, way in enumerate(given):
         if way is not None:
-            table.put(index, way)
+            table.put(index, inside := box.way_inside(way))
+            was[inside] = way
     for index in range(len(runs)):
         if index >= len(given) or given[index] is None:
             table.route(index)
+    measure = None if room_near is None else lambda rows: room_near(box.rows_outside(rows))
     conflicts = table.conflicts()
     rounds = 1
     best = (len(conflicts), tuple(table.ways), conflicts)
@@ -87,7 +100,7 @@ def negotiate(
     better, measured = rounds, 0
     while conflicts and not (late or gave_up) and rounds < table.settings.rounds:
         if rounds - better >= table.settings.patience:
-            if room_near is not None and measured < MOST_MEASURED and table.measure(room_near):
+            if measured < MOST_MEASURED and measure is not None and table.measure(measure):
                 conflicts, better, measured = table.conflicts(), rounds, measured + 1
                 if len(conflicts) <= best[0]:
                     best = (len(conflicts), tuple(table.ways), conflicts)
@@ -111,7 +124,11 @@ def negotiate(
         if len(conflicts) < best[0]:
             best = (len(conflicts), tuple(table.ways), conflicts)
             better, measured = rounds, 0
-    _, ways, conflicts = best
+    _, found, conflicts = best
+    ways = tuple(None if way is None else was.get(way) or box.way_outside(way) for way in found)
+    conflicts = tuple(
+        one if isinstance(one.where, str) else replace(one, where=box.outside(one.where)) for one in conflicts
+    )
     unreachable = tuple(run.name for run, way in zip(runs, ways, strict=True) if way is None)
     narrow: tuple[CutProof, ...] = ()
     if conflicts or unreachable:

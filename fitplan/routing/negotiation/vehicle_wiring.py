@@ -211,7 +211,8 @@ class VehicleRouting:
         """
         if self.notes.over("shortest ways to compare with"):
             return done
-        alone = ShortestAlone(self.map, self.puller)
+        sides = {side for run in done.runs for side in (run.starts, run.goals)}
+        alone = ShortestAlone(self.map, self.puller, sides)
         ends = {n: (run.starts, run.goals) for n, run in enumerate(done.runs)}
         loose = {n: one for n, one in done.laid.items() if n >= len(self.kept)}
         short = short_ways(alone, loose, done.pulled, ends, self.diameters)
