@@ -202,10 +202,12 @@ static f64 square_off(const Range *box, f64 value, u32 k) {
 #define TOO_NEAR 2u
 
 /* Tell which points of a grid keep off all boxes: 1, or else 0, in an array of zeros.  Where they lie along x, y and z,
- * rising, is listed one axis after the other; `squares` has room for a number of each along z. */
-EXPORT(clear_points) void clear_points(u32 lines, u32 nx, u32 ny, u32 nz, u32 squares, u32 out) {
+ * rising, is listed one axis after the other; `spans` has the first point asked about along z and the one behind the last,
+ * by x and y; `squares` has room for a number of each along z. */
+EXPORT(clear_points) void clear_points(u32 lines, u32 nx, u32 ny, u32 nz, u32 spans, u32 squares, u32 out) {
   const f64 *line[3] = {(const f64 *)lines, (const f64 *)lines + nx, (const f64 *)lines + nx + ny};
   const u32 size[3] = {nx, ny, nz};
+  const u32 *span = (const u32 *)spans;
   u8 *told = (u8 *)out;
   f64 *along_z = (f64 *)squares;
   for (u32 i = 0; i < zone_count + box_count; i++) {
@@ -217,14 +219,18 @@ EXPORT(clear_points) void clear_points(u32 lines, u32 nx, u32 ny, u32 nz, u32 sq
     for (u32 x = first[0]; x < last[0]; x++)
       for (u32 y = first[1]; y < last[1]; y++) {
         u8 *row = told + (x * ny + y) * nz;
+        const u32 *asked = span + 2u * (x * ny + y);
+        u32 from = first[2] > asked[0] ? first[2] : asked[0], to = last[2] < asked[1] ? last[2] : asked[1];
+        if (from >= to) continue;
         f64 across = square_off(here, line[0][x], 0) + square_off(here, line[1][y], 1);
-        for (u32 z = first[2]; z < last[2]; z++) {
+        for (u32 z = from; z < to; z++) {
           f64 least = row[z] & IN_ZONE ? close_by * close_by : wide * wide;
           row[z] |= i < zone_count ? IN_ZONE : across + along_z[z] < least ? TOO_NEAR : 0u;
         }
       }
   }
-  for (u32 v = 0; v < nx * ny * nz; v++) told[v] = !(told[v] & TOO_NEAR);
+  for (u32 row = 0; row < nx * ny; row++)
+    for (u32 z = span[2u * row]; z < span[2u * row + 1u]; z++) told[row * nz + z] = !(told[row * nz + z] & TOO_NEAR);
 }
 
 /* Is the piece between the first two points free? */

@@ -336,13 +336,14 @@ def test_few_vertices_and_zones_leave_a_way_as_it_was(monkeypatch, name: str, to
     length = np.linalg.norm(np.diff(tight, axis=0), axis=1).sum()
     assert 0 <= length - (2 * (tangent + arc) + 1) < 0.02
     assert is_clear(way[0], way[1], wall, zone, 0.5, 0.1)
-    assert clear_points([way[:, 0]] * 3, wall, zone, 0.5, 0.1).any()
+    whole = np.full((4, 4, 2), (0, 4), dtype=np.uint32)
+    assert clear_points([way[:, 0]] * 3, whole, wall, zone, 0.5, 0.1).any()
     with lowered(monkeypatch, name, to):
         monkeypatch.setattr(tight_ways, "shared", Kernel)
         assert (drawn_tight(way, wall, zone, 0.5, 0.1) == way).all()
         if name == "zone_most":
             assert not is_clear(way[0], way[1], wall, zone, 0.5, 0.1)
-            assert not clear_points([way[:, 0]] * 3, wall, zone, 0.5, 0.1).any()
+            assert not clear_points([way[:, 0]] * 3, whole, wall, zone, 0.5, 0.1).any()
 
 
 def test_every_limit_of_a_kernel_is_lowered_here_or_beside() -> None:

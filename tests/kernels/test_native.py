@@ -206,7 +206,9 @@ def tight(seed: int) -> object:
     boxes = np.concatenate([low, low + rng.uniform(0.5, 6, (20, 3))], axis=1)
     zones = boxes[:3] + np.array([-3.0] * 3 + [3.0] * 3)
     drawn = drawn_tight(way, boxes, zones, 1.0, 0.4)
-    clear = clear_points([np.sort(rng.uniform(-12, 32, n)) for n in (7, 9, 1)], boxes, zones, 1.0, 0.4)
+    lines = [np.sort(rng.uniform(-12, 32, n)) for n in (7, 9, 5)]
+    spans = np.sort(rng.integers(0, 6, (7, 9, 2)), axis=-1).astype(np.uint32)
+    clear = clear_points(lines, spans, boxes, zones, 1.0, 0.4)
     return drawn.round(9).tolist(), is_clear(way[0], way[1], boxes, zones, 1.0, 0.4), clear.tolist()
 
 

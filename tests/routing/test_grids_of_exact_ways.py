@@ -52,7 +52,11 @@ def test_points_of_a_grid_keep_off_boxes_and_lie_on_short_ways(seed: int) -> Non
     boxes, zones = (np.sort(rng.uniform(0, 10, (n, 2, 3)), axis=1).reshape(-1, 6) for n in (3, 2))
     ends, known = rng.uniform(0, 10, (2, 3)), 11.0
     wide, close = 1.2, 0.4
-    free, inside = clear_points(lines, boxes, zones, wide, close), _within(lines, ends, known)
+    whole = np.full((9, 9, 2), (0, 9), dtype=np.uint32)
+    spans = _within(lines, ends, known)
+    free = clear_points(lines, whole, boxes, zones, wide, close)
+    inside = (spans[..., :1] <= np.arange(9)) & (np.arange(9) < spans[..., 1:])
+    assert (clear_points(lines, spans, boxes, zones, wide, close) == free & inside).all()
     for i, x in enumerate(lines[0]):
         for j, y in enumerate(lines[1]):
             for k, z in enumerate(lines[2]):

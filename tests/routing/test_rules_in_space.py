@@ -154,7 +154,10 @@ def test_a_grid_for_exact_ways_goes_through_the_first_end_and_covers_both(
             way = way[::-1] if turned else way
             with pytest.raises(SeenError):
                 exact_ways.shortest_alone(room, way, 1.3)
-            lines, (low, high, wide, close) = seen.pop()
+            lines, (spans, low, high, wide, close) = seen.pop()
+            assert spans.shape == (len(lines[0]), len(lines[1]), 2)
+            assert (spans[..., 0] < spans[..., 1]).any()
+            assert spans.max() <= len(lines[2])
             length = float(np.linalg.norm(np.diff(way, axis=0), axis=1).sum())
             for axis, line in enumerate(lines):
                 assert np.diff(line) == pytest.approx(pitch)

@@ -65,15 +65,18 @@ def shortest_alone(
     if freest is not None and is_sure(freest):
         return freest
     lines = [low[i] + pitch * np.arange(counts[i]) for i in range(3)]
-    free = clear_points(lines, boxes, zones, wide - SLIP, close - SLIP)
-    free &= _within(lines, ends, known + 2 * pitch)
+    spans = _within(lines, ends, known + 2 * pitch)
+    free = clear_points(lines, spans, boxes, zones, wide - SLIP, close - SLIP)
     start, goal = (np.clip(np.rint((end - low) / pitch).astype(int), 0, counts - 1) for end in ends)
     for voxel in (start, goal):
         free[tuple(voxel)] = True
     found = WayMap(free, pitch).way_between([start], [goal], check_rooms=False)
     if found is None:
         return None
-    taut = Tautener(free, pitch).pull(found.voxels).points * pitch + low
+    # A string that is pulled does not leave the box that it lay in: nothing else need be looked at.
+    first, last = np.maximum(found.voxels.min(axis=0) - 2, 0), found.voxels.max(axis=0) + 3
+    x, y, z = (slice(int(a), int(b)) for a, b in zip(first, last, strict=True))
+    taut = (Tautener(free[x, y, z], pitch).pull(found.voxels - first).points + first) * pitch + low
     points = np.concatenate([ends[:1], taut[1:-1], ends[1:]])
     points = drawn_tight(points, boxes, zones, wide - SLIP, close - SLIP)
     return points if is_sure(points) else None
@@ -89,15 +92,15 @@ def _half_extent(ends: Floats, known: float) -> Floats:
     return half
 
 
-def _within(lines: list[Floats], ends: Floats, known: float) -> NDArray[np.bool_]:
-    """Return which points lie in the ellipsoid about the ends that is as long as the known way.
+def _within(lines: list[Floats], ends: Floats, known: float) -> NDArray[np.uint32]:
+    """Return (x, y, 2), which points along z lie in the ellipsoid about the ends that is as long as a way.
 
-    Of a line of points along z those are in it that lie between the roots of a quadratic.
+    The first of them, and the one behind the last: those between the roots of a quadratic.
     """
     between, longest = ends[1] - ends[0], known / 2
     apart = float(np.linalg.norm(between))
     if apart >= known:
-        return np.zeros(tuple(len(line) for line in lines), dtype=bool)
+        return np.zeros((len(lines[0]), len(lines[1]), 2), dtype=np.uint32)
     along = between / apart if apart else np.array([1.0, 0.0, 0.0])
     across = 1 / (longest**2 - apart**2 / 4)
     less = across - 1 / longest**2
@@ -108,6 +111,6 @@ def _within(lines: list[Floats], ends: Floats, known: float) -> NDArray[np.bool_
     middle = less * along[2] * on_axis / square
     root = middle**2 - (across * off - less * on_axis**2 - 1) / square
     half = np.sqrt(np.maximum(root, 0.0))
-    low, high = (np.where(root < 0, -np.inf, middle + sign * half)[..., None] for sign in (-1, 1))
-    inside: NDArray[np.bool_] = (z >= low) & (z <= high)
-    return inside
+    low, high = (np.where(root < 0, -np.inf, middle + sign * half) for sign in (-1, 1))
+    spans = np.stack([np.searchsorted(z, low, "left"), np.searchsorted(z, high, "right")], axis=-1)
+    return spans.astype(np.uint32)

@@ -59,14 +59,23 @@ def is_clear(start: Floats, end: Floats, boxes: Floats, zones: Floats, wide: flo
 
 
 def clear_points(
-    lines: Sequence[Floats], boxes: Floats, zones: Floats, wide: float, close: float
+    lines: Sequence[Floats],
+    spans: NDArray[np.uint32],
+    boxes: Floats,
+    zones: Floats,
+    wide: float,
+    close: float,
 ) -> NDArray[np.bool_]:
     """Return (x, y, z) bool, which points of a grid keep off all boxes; none where there are too many zones.
+
+    Points that are not asked about are False.
 
     Parameters
     ----------
     lines
         Where the points lie along x, y and z, in mm, rising.
+    spans
+        (x, y, 2) uint32, the first point along z that is asked about, and the one behind the last.
     boxes, zones, wide, close
         As for `drawn_tight`.
     """
@@ -76,8 +85,8 @@ def clear_points(
         return np.zeros(shape, dtype=np.bool_)
     put, squares = kernel.put(np.concatenate(lines)), kernel.empty(shape[2], np.float64)
     told = kernel.empty(shape, np.uint8)
-    kernel.call("clear_points", put, *shape, squares, told)
-    return kernel.view(told, shape, np.uint8).astype(np.bool_)
+    kernel.call("clear_points", put, *shape, kernel.put(spans), squares, told)
+    return kernel.view(told, shape, np.bool_).copy()
 
 
 def _prepared(kernel: Kernel, boxes: Floats, zones: Floats, wide: float, close: float) -> bool:
