@@ -28,8 +28,8 @@ class PlacedRanger:
     ahead
         True when it looks forwards, False backwards, None when neither or not known.
     guards
-        It watches the way ahead or behind: it looks along the train, or nothing is known of where it looks
-        and it reaches far enough to brake for.
+        It watches the way ahead or behind: it must look out of a window at an end, or it reaches far enough
+        to brake for and looks along the train where it lies, if that is known.
     """
 
     need: str
@@ -67,12 +67,11 @@ def eyes_of(built: BuiltTrain) -> tuple[PlacedRanger, ...]:
         placement = built.placement(name)
         setback, ahead = _where(built.train, placement) if placement is not None else (0.0, None)
         window = window_of(built.train, name)
+        far = figures.reach_mm >= LEAST_REACH or window is not None
         if placement is not None:
-            guards = ahead is not None
-        elif window is not None:
-            guards = axis_of(window[1].out) == 0
+            guards = ahead is not None and far
         else:
-            guards = figures.reach_mm >= LEAST_REACH
+            guards = far and (window is None or axis_of(window[1].out) == 0)
         found.append(PlacedRanger(name, part, figures, placement, setback, ahead, guards))
     return tuple(found)
 

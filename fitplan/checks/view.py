@@ -14,7 +14,7 @@ from itertools import combinations
 
 from fitplan.checks.beam import Sight, cast, cast_beam
 from fitplan.checks.braking import braking_of, trip_distance
-from fitplan.checks.ends import PlacedRanger, eyes_of, looking
+from fitplan.checks.ends import PlacedRanger, eyes_of, looking, window_of
 from fitplan.checks.looked_at import looked_at
 from fitplan.checks.rays import cone, spread
 from fitplan.model.built import BuiltTrain
@@ -24,6 +24,7 @@ from fitplan.model.needed import Need
 from fitplan.model.placed import Placement
 from fitplan.model.solids import Box, axis_of, is_forward, plane_of, unit_vector
 from fitplan.model.vehicle import BuiltIn, Face
+from fitplan.model.words import listed
 
 SUBJECT = "view"
 CAST = "rays cast through the solids of the train, even by solid angle"
@@ -139,6 +140,18 @@ def _clear_view(built: BuiltTrain, eye: PlacedRanger, blocker: str) -> str:
     vehicle = built.train.vehicle(eye.placement.vehicle).vehicle
     if any(entry.name == blocker for entry in vehicle.removables):
         return f"take out {blocker}"
+    last = built.train.vehicles[0 if eye.ahead else -1].name
+    if eye.ahead is not None and eye.placement.vehicle != last:
+        way = "front of the leading" if eye.ahead else "rear of the last"
+        return f"let {eye.need} look out of a window at the {way} vehicle, {last}"
+    windows = [
+        f"`looks: {entry.name}/{window.name}`"
+        for entry in built.train.vehicles
+        for window in entry.vehicle.windows
+        if axis_of(window.out) == 0
+    ]
+    if blocker == "body" and windows and window_of(built.train, eye.need) is None:
+        return f"name the window that {eye.need} must look out of: {listed(windows, 'or')}"
     if blocker == "body":
         return "widen the window in front of the lens, or set the lens flush with the outside of the wall"
     return f"move {eye.need} clear of {blocker}, or higher up"

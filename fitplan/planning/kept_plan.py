@@ -5,12 +5,14 @@ little beside. Where a part finds no place, the fewest parts that must make room
 search: all smaller sets, in all vehicles that it may go into, are asked before. When each was refuted, no
 plan moves fewer. Wires stay with all parts that stay as long as that is complete; then those of a vehicle at
 fault are laid anew; then one part in it makes way, that with the fewest wires first. The same is done where a
-stop stands that would not if nothing were built: a horn that only finds a place before its cells.
+stop that names what is new stands, and would not if nothing were built: a horn that only finds a place before
+the cells.
 """
 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -28,6 +30,8 @@ from fitplan.planning.run_state import PlanningRun, PlanOptions
 MOST_ALONE = 6
 """So many parts are asked to make way for wires, one at a time, before all of a vehicle are."""
 
+_OTHER = ("new", "exchanged")
+"""What happens to parts that are not as they were built wherever they lie."""
 _OF_PARTS_ALONE = frozenset({"nets", "asked", "pins", "supply"})
 """Subjects whose stops hang on nets and parts: no other place mends them, and `outgrown` exchanges parts."""
 
@@ -58,7 +62,7 @@ def plan_kept(train: Train, options: PlanOptions, planned: Callable[[Released], 
             best, least = _with_reason(found, old.parts, old.why), room
     if not _sound(best):
         best, least = _widened(train, options, planned, first, (*_LITTLE, *_MUCH))
-    if _sound(best) and any(one.subject not in _OF_PARTS_ALONE for one in _stopping(best)):
+    if _sound(best) and any(one.subject not in _OF_PARTS_ALONE for one in _brought(best)):
         best, least = _with_fewer_stops(train, options, planned, best, least)
     moved = sum(one.change == "moved" and one.thing == "part" for one in best.rework.changes)
     more = min(least, moved)
@@ -73,7 +77,7 @@ def _widened(
     first: Plan,
     steps: Sequence[_Widening],
     exchanged: frozenset[str] = frozenset(),
-    most_stops: float = math.inf,
+    most: tuple[float, float] = (math.inf, math.inf),
 ) -> tuple[Plan, int]:
     """Return the first plan that is complete as more and more is released, else the best; and what must move.
 
@@ -81,12 +85,13 @@ def _widened(
     ----------
     first
         The plan with nothing released but what is ``exchanged``.
-    most_stops
-        A plan with more stops is not taken while anything else is left to release.
+    most
+        A plan with more stops that name what is new, or with more in all, is not taken while anything else is
+        left to release.
     """
 
     def does(plan: Plan) -> bool:
-        return _sound(plan) and _stops(plan) <= most_stops
+        return _sound(plan) and len(_brought(plan)) <= most[0] and len(_stopping(plan)) <= most[1]
 
     last = best = first
     if does(best):
@@ -112,13 +117,16 @@ def _with_fewer_stops(
 ) -> tuple[Plan, int]:
     """Return the plan that undoes little for as few stops as one that keeps nothing, else the one kept.
 
-    Where a plan that keeps nothing has as many, what is built is not to blame for them.
+    Counted are stops that name what is new: others stood before. Where a plan that keeps nothing has as many,
+    what is built is not to blame for them.
     """
     free = planned(Released(everything=True))
-    if not _sound(free) or _stops(free) >= _stops(kept):
+    fewest, stops = len(_brought(free)), len(_stopping(kept))
+    if not _sound(free) or fewest >= len(_brought(kept)) or len(_stopping(free)) > stops:
         return kept, least
-    found, least = _widened(train, options, planned, kept, (*_LITTLE, *_MUCH), most_stops=_stops(free))
-    stood, left = _stopping(kept), _stopping(found)
+    steps = (*_LITTLE, *_MUCH)
+    found, least = _widened(train, options, planned, kept, steps, most=(fewest, stops))
+    stood, left = _brought(kept), _stopping(found)
     gone = next((one for one in stood if one not in left), stood[0])
     moved = frozenset(one.name for one in found.rework.changes if one.change in ("moved", "exchanged"))
     return _with_reason(found, moved, f"else a stop stands at {gone.where}: {gone.message}"), least
@@ -210,8 +218,13 @@ def _stopping(plan: Plan) -> tuple[Finding, ...]:
     return tuple(one for one in plan.findings if one.severity == "stop")
 
 
-def _stops(plan: Plan) -> int:
-    return len(_stopping(plan))
+def _brought(plan: Plan) -> tuple[Finding, ...]:
+    """Return the stops that name a part which is new, or another than was built."""
+    new = [one.name for one in plan.rework.changes if one.thing == "part" and one.change in _OTHER]
+    if not new:
+        return ()
+    named = re.compile(rf"(?<!\w)({'|'.join(re.escape(name) for name in new)})(?!\w)")
+    return tuple(one for one in _stopping(plan) if named.search(f"{one.where}; {one.message}"))
 
 
 def _worse(plan: Plan) -> tuple[int, ...]:
@@ -219,7 +232,7 @@ def _worse(plan: Plan) -> tuple[int, ...]:
         len(plan.unplaced),
         len(plan.built.harness.unreached),
         len(plan.assembly_blocked),
-        _stops(plan),
+        len(_brought(plan)),
         plan.rework.undone,
     )
 
@@ -227,16 +240,16 @@ def _worse(plan: Plan) -> tuple[int, ...]:
 def _at_fault(plan: Plan) -> frozenset[str]:
     """Return the vehicles in which something is not reached or does not go in.
 
-    Where only stops stand, those of what is new: it brought them, and they name things in many ways.
+    Where only stops stand that name what is new, its own.
     """
     built = plan.built
     names = {entry.name for entry in built.train.vehicles}
     found = {built.vehicle_of(one.owner) or one.owner for one in built.harness.unreached}
     inside = {need for step in plan.assembly for need in step.needs}
     found |= {one.vehicle for one in built.placements if one.need not in inside}
-    if not found and _stops(plan):
-        was = {one.need for one in built.train.as_built.parts}
-        found = {one.vehicle for one in built.placements if one.need not in was} or names
+    if not found and _brought(plan):
+        new = {one.name for one in plan.rework.changes if one.thing == "part" and one.change in _OTHER}
+        found = {one.vehicle for one in built.placements if one.need in new}
     return frozenset(found & names)
 
 

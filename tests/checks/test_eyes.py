@@ -74,6 +74,12 @@ def test_setback_and_direction(
     assert seen(*turned, at=at, pose=pose, x=x) == expected
 
 
+@pytest.mark.parametrize(("reach", "guards"), [(100.0, True), (99.9, False), (15.0, False)])
+def test_what_reads_marks_guards_nothing_whichever_way_it_lies(reach: float, guards: bool) -> None:
+    """A light sensor of 15 mm that lies along the train by chance is not asked to brake for anything."""
+    assert seen(False, reach=reach) == (19.0, True, guards)
+
+
 def test_without_a_lens_the_face_counts() -> None:
     """The middle of the side that looks."""
     blind = replace(EYE, mount=Mount(looks="+x"))

@@ -278,6 +278,44 @@ def test_what_clears_a_view() -> None:
     assert _clear_view(one, own, "lamp") == "move eye clear of lamp, or higher up"
 
 
+@pytest.mark.parametrize("looks", [True, False])
+def test_a_beam_in_the_body_asks_for_a_window_where_none_is_named(looks: bool) -> None:
+    """Windows at the ends are offered; of one that is named more width is asked for."""
+    shape = vehicle(
+        windows=(
+            Window("nose", Box((72, 16, 32), (80, 32, 44)), "+x"),
+            Window("side", Box((20, 0, 32), (40, 8, 44)), "-y"),
+        )
+    )
+    one = train_of(shape)
+    if looks:
+        needs = tuple(replace(need, looks=(shape.name, "nose")) for need in one.train.needs)
+        one = replace(one, train=replace(one.train, needs=needs))
+    said = _clear_view(one, eye(placement=LAID), "body")
+    if looks:
+        assert said.startswith("widen the window")
+    else:
+        assert said == f"name the window that eye must look out of: `looks: {shape.name}/nose`"
+
+
+@pytest.mark.parametrize(
+    ("ahead", "said"),
+    [
+        (True, None),
+        (False, "let eye look out of a window at the rear of the last vehicle, behind"),
+    ],
+)
+def test_a_beam_that_meets_the_next_vehicle_looks_out_elsewhere(ahead: bool, said: str | None) -> None:
+    """Of a train of two what looks back in the first is asked to do so in the last."""
+    one = train_of(vehicle())
+    (first,) = one.train.vehicles
+    other = replace(first, name="behind")
+    one = replace(one, train=replace(one.train, vehicles=(first, other)))
+    own = replace(eye(placement=LAID), ahead=ahead)
+    found = _clear_view(one, own, "body of behind")
+    assert found == (said or "move eye clear of body of behind, or higher up")
+
+
 @pytest.mark.parametrize(
     ("near", "blocked", "severity"),
     [

@@ -25,8 +25,8 @@ from fitplan.workbench.as_built import as_built_of
 BUILT = ("board", "cells", "lamp")
 
 
-def _stop(subject: str = "access") -> Finding:
-    return Finding(subject, "stop", "cells in van", "the horn must come out", 1.0, 0.0, "out", "-", "-")
+def _stop(subject: str = "access", what: str = "the horn") -> Finding:
+    return Finding(subject, "stop", "cells in van", f"{what} must come out", 1.0, 0.0, "out", "-", "-")
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,9 @@ class _Plan:
         )
 
 
-def _kept(monkeypatch: pytest.MonkeyPatch, stops: Any, subject: str = "access") -> tuple[list[Released], Any]:
+def _kept(
+    monkeypatch: pytest.MonkeyPatch, stops: Any, subject: str = "access", what: str = "the horn"
+) -> tuple[list[Released], Any]:
     """Return what was released one after the other, and the plan, where ``stops`` counts what stands."""
     monkeypatch.setattr(kept_plan, "outgrown", lambda train, plan: NOTHING_OUTGROWN)
     monkeypatch.setattr(kept_plan, "may_stay", lambda train, one: True)
@@ -62,7 +64,8 @@ def _kept(monkeypatch: pytest.MonkeyPatch, stops: Any, subject: str = "access") 
         changes = tuple(
             Reworked("moved", "part", one, "van", f"move {one}", "it made room") for one in undone
         )
-        return _Plan((_stop(subject),) * stops(released), Rework(changes))
+        changes += (Reworked("new", "part", "horn", "van", "it goes in"),)
+        return _Plan((_stop(subject, what),) * stops(released), Rework(changes))
 
     there = tuple(BuiltPart(need, "p", "van", "+x+y+z", (0.0, 0.0, 0.0)) for need in BUILT)
     train: Any = SimpleNamespace(as_built=AsBuilt(parts=there), needs=(), vehicles=())
@@ -83,7 +86,8 @@ def test_the_part_that_removes_a_stop_makes_way_alone(monkeypatch: pytest.Monkey
     ]
     assert plan.findings == ()
     assert [(one.name, one.why) for one in plan.rework.changes] == [
-        ("cells", "else a stop stands at cells in van: the horn must come out")
+        ("cells", "else a stop stands at cells in van: the horn must come out"),
+        ("horn", ""),
     ]
 
 
@@ -91,14 +95,22 @@ def test_where_nothing_helps_nothing_is_undone(monkeypatch: pytest.MonkeyPatch) 
     """A plan that keeps nothing has the stop as well."""
     asked, plan = _kept(monkeypatch, lambda one: 1)
     assert asked == [Released(), Released(everything=True)]
-    assert plan.rework.changes == ()
+    assert [one.name for one in plan.rework.changes] == ["horn"]
+
+
+@pytest.mark.parametrize("what", ["the lamp", "the foghorn"])
+def test_for_a_stop_that_stood_before_nothing_is_undone(monkeypatch: pytest.MonkeyPatch, what: str) -> None:
+    """What names nothing that is new was there, or is not mended by other places of it."""
+    asked, plan = _kept(monkeypatch, lambda one: 0 if one.everything else 1, what=what)
+    assert asked == [Released()]
+    assert len(plan.findings) == 1
 
 
 def test_one_stop_fewer_is_worth_it_though_another_stays(monkeypatch: pytest.MonkeyPatch) -> None:
     """As few as a plan that keeps nothing, no fewer are asked for."""
     asked, plan = _kept(monkeypatch, lambda one: 1 if one.everything or "lamp" in one.parts else 2)
     assert len(plan.findings) == 1
-    assert [one.name for one in plan.rework.changes] == ["lamp"]
+    assert [one.name for one in plan.rework.changes] == ["lamp", "horn"]
     assert asked[-1] == Released(frozenset({"lamp"}))
 
 
@@ -109,7 +121,7 @@ def test_places_are_not_changed_for_what_hangs_on_parts(
     """No other place makes cells last longer."""
     asked, plan = _kept(monkeypatch, lambda one: 0 if one.everything else 1, subject)
     assert asked == [Released()]
-    assert plan.rework.changes == ()
+    assert [one.name for one in plan.rework.changes] == ["horn"]
 
 
 def _frozen(folder: Path) -> tuple[Path, Plan]:
