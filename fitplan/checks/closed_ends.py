@@ -20,6 +20,13 @@ def drawn_open(built: BuiltTrain, lost: Unreached) -> str:
     name, ends, _ = lost.reason.partition(" has no wire port at that end")
     if not ends:
         return ""
+    vehicles = {entry.name for entry in built.train.vehicles}
+    if lost.owner not in vehicles:
+        # A pin tells what cuts it off, not at which end of that: the coupling does at which the net ends.
+        for one in built.harness.unreached:
+            if one.owner in vehicles and (one.net, one.reason) == (lost.net, lost.reason):
+                return f"what helps {lost.net} at {one.where} helps it too"
+        return ""
     entry = built.train.vehicle(name)
     out = entry.towards("behind" if name == lost.owner else "ahead")
     end = "front" if is_forward(out) else "rear"

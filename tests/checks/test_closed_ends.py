@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -35,3 +36,18 @@ def test_what_is_told_to_be_drawn_lets_wires_out(
 def test_where_a_port_is_nothing_is_told(tmp_path: Path) -> None:
     built = BuiltTrain(train_in(tmp_path), (), Harness(), ())
     assert drawn_open(built, Unreached("lamp", "brain", "D5", "port a of first carries 2 of 1 mm")) == ""
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_a_pin_beyond_is_helped_by_what_helps_the_coupling(told: bool, tmp_path: Path) -> None:
+    """Which end of a vehicle shuts it off, only the coupling tells; without that nothing is said of ends."""
+    reason = "first has no wire port at that end"
+    coupling, pin = Unreached("lamp", "first", "second", reason), Unreached("lamp", "bulb", "IN", reason)
+    others = (
+        replace(coupling, net="ground"),
+        replace(coupling, reason="second has no wire port at that end"),
+    )
+    lost = (pin, *others, coupling) if told else (pin, *others)
+    built = BuiltTrain(train_in(tmp_path), (), Harness(unreached=lost), ())
+    assert drawn_open(built, pin) == ("what helps lamp at first.second helps it too" if told else "")
+    assert "helps it too" not in drawn_open(built, coupling)
