@@ -329,3 +329,22 @@ i32 go_through(u32 rows, u32 n, u32 before_at, u32 goal_at, u32 scratch) {
   }
   return -1;
 }
+
+/* Which of m boxes, `own` (m, 6), share room with any of the n rows; touching is none.  `met` (m) u8 tells. */
+EXPORT(share_room)
+void share_room(u32 own_at, u32 m, u32 rows, u32 n, u32 met_at) {
+  all = rows_at(rows, n);
+  const i32 *own = (const i32 *)own_at;
+  u8 *met = (u8 *)met_at;
+  STEPS((i64)m * n);
+  for (u32 k = 0; k < m; k++, own += 6) {
+    i32 found = 0, full = (own[0] < own[3]) & (own[1] < own[4]) & (own[2] < own[5]);
+    for (u32 i = 0; i < (full ? n : 0); i++) {
+      i32 here = 1;
+      for (u32 a = 0; a < 3; a++)
+        here &= (all.low[a][i] < own[a + 3]) & (all.high[a][i] > own[a]) & (all.low[a][i] < all.high[a][i]);
+      found |= here;
+    }
+    met[k] = (u8)found;
+  }
+}

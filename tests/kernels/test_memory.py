@@ -23,7 +23,7 @@ from fitplan.meshes.groups import groups_of
 from fitplan.meshes.surface import Shells, draw_surface, inside_shells, solid_inside
 from fitplan.model.wired import Harness
 from fitplan.packing.access.long_ways import joined
-from fitplan.packing.access.slide import slide_out
+from fitplan.packing.access.slide import passes, sharing_room, slide_out
 from fitplan.packing.engine.candidate_points import lowest_free_point
 from fitplan.packing.engine.problem import Shape, Space, Variant
 from fitplan.packing.engine.solve import solve
@@ -189,7 +189,8 @@ def slide(seed: int) -> object:
     plates = np.concatenate([low, low + np.array([2, 30, 30])], axis=1)
     beside = plates[~((plates[:, :3] < 0) & (plates[:, 3:] > 0)).all(axis=1)]
     reached = joined(plates.astype(np.int32), np.arange(9000) < 5)
-    return slide_out(beside, "+x", 600), int(reached.sum())
+    shared = int(sharing_room(plates[::2], plates[1::2]).sum())
+    return slide_out(beside, "+x", 600), int(reached.sum()), passes(beside, "+x", 0), shared
 
 
 def tracks(rng: np.random.Generator, count: int) -> tuple[MiddleLine, np.ndarray, list[RunningGear]]:

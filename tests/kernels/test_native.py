@@ -28,7 +28,7 @@ from fitplan.lattice.frame import Frame
 from fitplan.meshes.groups import groups_of
 from fitplan.meshes.surface import draw_surface, inside_shells, solid_inside
 from fitplan.packing.access.long_ways import long_way
-from fitplan.packing.access.slide import slide_out
+from fitplan.packing.access.slide import passes, sharing_room, slide_out
 from fitplan.packing.engine.candidate_points import lowest_free_point
 from fitplan.packing.engine.problem import Shape, Space, Variant
 from fitplan.packing.engine.solve import solve
@@ -220,7 +220,9 @@ def slide(seed: int) -> object:
     wide[np.arange(40), rng.integers(0, 3, 40)] = 2
     plates = np.concatenate([low, low + wide], axis=1)
     beside = plates[~((plates[:, :3] < 0) & (plates[:, 3:] > 0)).all(axis=1)]
-    return slide_out(beside, "-y", 80), long_way(beside, np.array([-90] * 3 + [90] * 3), "-y", 80)
+    way = long_way(beside, np.array([-90] * 3 + [90] * 3), "-y", 80)
+    open_at = [passes(beside, "-y", at) for at in (-40, 0, 20)]
+    return slide_out(beside, "-y", 80), way, open_at, sharing_room(plates[:9], plates[9:] + 7).tolist()
 
 
 def track(seed: int) -> object:

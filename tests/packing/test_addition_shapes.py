@@ -19,7 +19,7 @@ from fitplan.packing.vehicle.addition_shapes import (
     in_tenths,
     rectangles,
     stack,
-    touches_of,
+    touching,
 )
 
 
@@ -42,7 +42,7 @@ def test_rectangles_are_all_that_reach_under_a_face(seed: int) -> None:
             # From the cell in which the rectangle begins to the one in which it ends.
             if right > x0 // CELL * CELL and left < x1 and far > y0 // CELL * CELL and near < y1:
                 expected.add((i, j, i + m, j + n))
-    found = list(rectangles((long, wide), faces))
+    found = [tuple(row) for row in rectangles((long, wide), faces).tolist()]
     assert set(found) == expected
     assert len(found) == len(expected)
 
@@ -63,11 +63,11 @@ def test_a_touch_is_round_all_contacts(seed: int) -> None:
             for f in faces
             if min(f[3], a1) - max(f[0], a0) >= LEAST_TOUCH and min(f[4], b1) - max(f[1], b0) >= LEAST_TOUCH
         ]
-        expected = None
+        expected = []
         if met:
             columns = list(zip(*met, strict=True))
-            expected = (min(columns[0]), min(columns[1]), max(columns[2]), max(columns[3]))
-        assert touches_of((arm,), faces) == [expected]
+            expected = [(arm, (min(columns[0]), min(columns[1]), max(columns[2]), max(columns[3])))]
+        assert list(touching(np.array([arm], dtype=np.int32), faces)) == expected
 
 
 @pytest.mark.parametrize("layers", range(9))

@@ -40,12 +40,12 @@ def share_room(rows: Rows, standing: Rows) -> bool:
 
 def sharing_room(rows: Rows, standing: Rows) -> NDArray[np.bool_]:
     """Return (n,) which boxes of one list share room with any of the other; touching is none."""
-    met: NDArray[np.bool_] = np.ones((len(rows), len(standing)), dtype=np.bool_)
-    for axis in range(3):
-        low, high, from_, to = rows[:, axis], rows[:, axis + 3], standing[:, axis], standing[:, axis + 3]
-        met &= (low[:, None] < to) & (high[:, None] > from_)
-        met &= (low < high)[:, None] & (from_ < to)
-    return np.asarray(met.any(axis=1), dtype=np.bool_)
+    kernel, count = shared("slide"), len(rows)
+    own = kernel.put(np.ascontiguousarray(rows, dtype=np.int32))
+    around = kernel.put(np.ascontiguousarray(standing.T, dtype=np.int32))
+    met = kernel.empty(count, np.uint8, zeroed=False)
+    kernel.call("share_room", own, count, around, len(standing), met)
+    return kernel.view(met, count, np.uint8).astype(np.bool_)
 
 
 def forbidden_offsets(mover: Rows, standing: Rows) -> Rows:

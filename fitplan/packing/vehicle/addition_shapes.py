@@ -106,32 +106,39 @@ def bottoms(boxes: Sequence[IntBox]) -> Iterator[tuple[int, list[IntBox]]]:
         yield bottom, [box for box in boxes if box[2] == bottom]
 
 
-def rectangles(shape: tuple[int, ...], faces: Sequence[IntBox]) -> Iterator[tuple[int, int, int, int]]:
-    """Yield rectangles of cells, of common sizes, that reach under one of the faces."""
+def rectangles(shape: tuple[int, ...], faces: Sequence[IntBox]) -> NDArray[np.int32]:
+    """Return rectangles of cells, (n, 4), of common sizes, that reach under the hull of some faces."""
+    rows = np.array(faces, dtype=np.int64)
+    low, high = rows[:, :2].min(axis=0) // CELL, -(-rows[:, 3:5].max(axis=0) // CELL)
+    every = _every_rectangle(shape)
+    found: NDArray[np.int32] = every[((every[:, :2] < high) & (every[:, 2:] > low)).all(axis=1)]
+    return found
+
+
+@lru_cache(maxsize=64)
+def _every_rectangle(shape: tuple[int, ...]) -> NDArray[np.int32]:
+    """Return all rectangles of common sizes in a grid of (long, wide) cells, (n, 4)."""
     long, wide = shape
-    low = [min(box[i] for box in faces) // CELL for i in range(2)]
-    high = [-(-max(box[i + 3] for box in faces) // CELL) for i in range(2)]
-    for m, n in FOOTPRINTS:
-        for i in range(max(low[0] - m + 1, 0), min(high[0], long - m + 1)):
-            for j in range(max(low[1] - n + 1, 0), min(high[1], wide - n + 1)):
-                yield (i, j, i + m, j + n)
-
-
-def touches_of(arms: Sequence[Rect], faces: Sequence[IntBox]) -> list[Rect | None]:
-    """Return for each arm the rectangle round all its contacts with a part's underside, or None."""
-    under = np.array(faces, dtype=np.int64)[:, [0, 1, 3, 4]]
-    over = np.array(arms, dtype=np.int64).reshape(-1, 1, 4) * CELL
-    low, high = np.maximum(over[..., :2], under[:, :2]), np.minimum(over[..., 2:], under[:, 2:])
-    met = np.all(high - low >= LEAST_TOUCH, axis=2)
-    far = np.iinfo(np.int64).max
-    low, high = (np.where(met[..., None], edge, none) for edge, none in ((low, far), (high, -far)))
-    low, high = low.min(axis=1), high.max(axis=1)
-    return [
-        (a, b, c, d) if some else None
-        for some, (a, b, c, d) in zip(
-            met.any(axis=1).tolist(), np.concatenate([low, high], axis=1).tolist(), strict=True
-        )
+    found = [
+        (i, j, i + m, j + n) for m, n in FOOTPRINTS for i in range(long - m + 1) for j in range(wide - n + 1)
     ]
+    return np.array(found, dtype=np.int32).reshape(-1, 4)
+
+
+def touching(arms: NDArray[np.int32], faces: Sequence[IntBox]) -> Iterator[tuple[Rect, Rect]]:
+    """Yield each arm that touches a part's underside, with the rectangle round all its contacts."""
+    under, over = np.array(faces, dtype=np.int32), arms[:, :, None] * np.int32(CELL)
+    (x0, x1), (y0, y1) = (
+        (np.maximum(over[:, i], under[:, i]), np.minimum(over[:, i + 2], under[:, i + 3])) for i in (0, 1)
+    )
+    met = (x1 - x0 >= LEAST_TOUCH) & (y1 - y0 >= LEAST_TOUCH)
+    some, far = met.any(axis=1), np.iinfo(np.int32).max
+    met = met[some]
+    low = [np.where(met, edge[some], far).min(axis=1) for edge in (x0, y0)]
+    high = [np.where(met, edge[some], -far).max(axis=1) for edge in (x1, y1)]
+    touches = np.stack([*low, *high], axis=1)
+    for arm, touch in zip(arms[some].tolist(), touches.tolist(), strict=True):
+        yield rect_of(arm), rect_of(touch)
 
 
 Arms: TypeAlias = tuple[tuple[int, tuple[tuple[Rect, Rect], ...]], ...]
@@ -145,12 +152,9 @@ def arms_under(shape: tuple[int, ...], part: UnsupportedPart) -> Arms:
 
 @lru_cache(maxsize=64)  # what is around a part changes more often than where it lies
 def _arms_under(shape: tuple[int, ...], boxes: tuple[IntBox, ...]) -> Arms:
-    found = []
-    for bottom, faces in bottoms(boxes):
-        arms = list(rectangles(shape, faces))
-        touches = zip(arms, touches_of(arms, faces), strict=True)
-        found.append((bottom, tuple((arm, touch) for arm, touch in touches if touch)))
-    return tuple(found)
+    return tuple(
+        (bottom, tuple(touching(rectangles(shape, faces), faces))) for bottom, faces in bottoms(boxes)
+    )
 
 
 @lru_cache(maxsize=4096)  # under many arms there are the same stacks
@@ -170,6 +174,12 @@ def piece(cells: tuple[int, int, int, int], kind: str, low: int, high: int) -> t
     i0, j0, i1, j1 = cells
     short, long = sorted((i1 - i0, j1 - j0))
     return (f"{kind} {short} × {long}", (i0 * CELL, j0 * CELL, low, i1 * CELL, j1 * CELL, high))
+
+
+def rect_of(edges: Sequence[int]) -> Rect:
+    """Return four edges as a rectangle."""
+    x0, y0, x1, y1 = edges
+    return (x0, y0, x1, y1)
 
 
 def box_of(edges: Sequence[int]) -> IntBox:

@@ -60,6 +60,7 @@ from fitplan.packing.vehicle.support import (
     Rect,
     borne_by,
     height_of_middle,
+    hull_of,
     middle_of,
     stands,
     stands_firmly,
@@ -121,12 +122,15 @@ def steadying_addition(
 ) -> Shelf | None:
     """Return the cheapest addition with which a part that rests on something stands; None when none does."""
     center = middle_of(part.boxes)
+    over_one = stands(center, resting)
+    # Of what it rests on the corners of the hull do: it is asked with hundreds of contacts more.
+    corners = [(x, y, x, y) for x, y in hull_of(resting)]
     found = _cheapest(
         vehicle,
         removed,
         part,
-        lambda touch: stands(center, [*resting, touch]),
-        lambda touch: stands_firmly(center, [*resting, touch]),
+        lambda touch: over_one or stands(center, [*corners, touch]),
+        lambda touch: stands_firmly(center, [*corners, touch]),
         steady=True,
     )
     return found.as_shelf() if found is not None else None

@@ -22,7 +22,16 @@ from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import part_rows
 from fitplan.packing.access.slide import Rows
 from fitplan.packing.engine.problem import IntBox
-from fitplan.packing.vehicle.addition_shapes import CELL, LAYER, box_of, in_mm, piece, rectangles, stack
+from fitplan.packing.vehicle.addition_shapes import (
+    CELL,
+    LAYER,
+    box_of,
+    in_mm,
+    piece,
+    rect_of,
+    rectangles,
+    stack,
+)
 from fitplan.packing.vehicle.additions import bricks_stand_free, stud_levels
 from fitplan.packing.vehicle.lowering import SUPPORT_GAP
 from fitplan.packing.vehicle.reaching_additions import ends_of
@@ -127,7 +136,7 @@ def straps_over(vehicle: Vehicle, removed: frozenset[str], rows: Rows) -> Iterat
     tops, middle = [box for box in boxes if box[5] == high], middle_of(boxes)
     low, far = rows[:, :2].min(axis=0).tolist(), rows[:, 3:5].max(axis=0).tolist()
     for studs in stud_levels(vehicle, removed):
-        for arm in rectangles(studs.shape, tops):
+        for arm in map(rect_of, rectangles(studs.shape, tops).tolist()):
             for axis in (0, 1):
                 across = 1 - axis
                 shared = min(arm[across + 2] * CELL, far[across]) - max(arm[across] * CELL, low[across])

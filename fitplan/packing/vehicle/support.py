@@ -103,8 +103,16 @@ def _all_over(hull: Sequence[tuple[int, int]], spots: Sequence[tuple[float, floa
 
 def hull_of(patches: Sequence[Rect]) -> list[tuple[int, int]]:
     """Return the corners of the convex hull of rectangles, anticlockwise."""
-    points = sorted({(x, y) for x0, y0, x1, y1 in patches for x in (x0, x1) for y in (y0, y1)})
-    return [*_half(points), *_half(points[::-1])]
+    lowest: dict[int, int] = {}
+    highest: dict[int, int] = {}
+    for x0, y0, x1, y1 in patches:
+        for x in (x0, x1):
+            lowest[x], highest[x] = min(y0, lowest.get(x, y0)), max(y1, highest.get(x, y1))
+    # Of corners one over the other only the outermost can be the hull's.
+    along = sorted(lowest)
+    below, above = [(x, lowest[x]) for x in along], [(x, highest[x]) for x in reversed(along)]
+    halves = (dict.fromkeys([*one, *other[:1]]) for one, other in ((below, above), (above, below)))
+    return [corner for half in halves for corner in _half(list(half))]
 
 
 def stands_firmly(center: tuple[float, float], patches: Sequence[Rect]) -> bool:
