@@ -34,7 +34,7 @@ class Noted:
         monkeypatch.setattr(Packer, "_pack", lambda own, *more: self.pack(*more))
         monkeypatch.setattr(pack, "laid_places", self.lay)
 
-    def pack(self, cavity: Any, wanted: Any, proofs: bool, come_out: Any, held: Any) -> _Answered:
+    def pack(self, cavity: Any, wanted: Any, proofs: bool, come_out: Any, held: Any, _: Any) -> _Answered:
         names = "".join(entry.need.name for entry in wanted)
         self.asked.append((cavity.name, names, set(cavity.removed), proofs, set(come_out), held))
         packing = Packing(cavity.name, self.verdict, work=len(self.asked))

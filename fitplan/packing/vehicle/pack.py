@@ -23,9 +23,9 @@ from fitplan.packing.vehicle.over_face import over_face
 from fitplan.packing.vehicle.packed_items import item_of, with_a_way_in
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.reserved_ways import ReservedWay, with_shafts, with_ways_open
-from fitplan.packing.vehicle.room_for_parts import RoomForParts, box_in_tenths
+from fitplan.packing.vehicle.room_for_parts import RoomForParts, box_in_tenths, of_mesh
 from fitplan.packing.vehicle.roomy_places import KnownPlaces, RoomySearch
-from fitplan.packing.vehicle.seat_proof import no_seat
+from fitplan.packing.vehicle.seat_proof import no_seat, without_a_seat
 from fitplan.packing.vehicle.seats import Seat, Wanted, seats
 from fitplan.packing.vehicle.shortage import PackingFailure, packing_failure, pinned_shortage
 from fitplan.packing.vehicle.wishes import Wishes
@@ -196,7 +196,9 @@ class Packer:
         for kept in ((*key, True), (*key, proofs)):
             if (known := self._plain.get(kept)) is not None:
                 return known, kept
-        answered = self._pack(self.cavity(name, removed), ordered, proofs, come_out, held)
+        tried = self._plain.get((*key, False)) if proofs else None
+        tried = None if tried is None or tried.packing.late else tried
+        answered = self._pack(self.cavity(name, removed), ordered, proofs, come_out, held, tried)
         # What fits has no need of a proof: the answer serves both questions.
         kept = (*key, proofs or answered.packing.verdict == "fits")
         self._plain[kept] = answered
@@ -293,17 +295,21 @@ class Packer:
         proofs: bool,
         come_out: frozenset[str],
         held: tuple[ReservedWay, ...] = (),
+        tried: _Answered | None = None,
     ) -> _Answered:
+        """Ask anew; ``tried``: what came of it without proofs, and comes of it again up to there."""
         for entry in wanted:
             if not self.seats(cavity.name, entry, "inward"):
-                return _Answered(self._no_seat(cavity, entry))
+                return _Answered(without_a_seat(entry.part, entry.need, cavity.name, cavity.vehicle))
         work = 0
         if len(wanted) > 1:
             for entry in wanted:
-                alone = self.without_places(cavity.name, (entry,), cavity.removed, proofs=proofs)
+                alone = self._alone(cavity, entry, proofs)
                 work += alone.work
                 if alone.verdict != "fits":
                     return _Answered(replace(alone, work=work))
+        if tried is not None:
+            return self._refuted(cavity, wanted, tried.packing)
         # First with room for plugs and fingers, as one would build it; without it when that does not go.
         # Wishes for a way out are looked into for a fixed number of tries: the clock decides nothing.
         for access in (True, False):
@@ -333,12 +339,25 @@ class Packer:
             )
             if loose is not None:
                 return _Answered(replace(loose, work=work + loose.work))
-        if not proofs:
-            gap, late = answer.gap, answer.late
-            return _Answered(Packing(cavity.name, "not decided", reason=gap, work=work, late=late))
+        found = Packing(cavity.name, "not decided", reason=answer.gap, work=work, late=answer.late)
+        return self._refuted(cavity, wanted, found) if proofs else _Answered(found)
+
+    def _alone(self, cavity: RoomForParts, entry: Wanted, proofs: bool) -> Packing:
+        """Return whether a part alone goes in, without places; what goes in with fewer bricks out does."""
+        name, asked = cavity.name, ((entry.need.name, entry.part.id),)
+        if (name, entry.need.name) not in self._footings:  # what it stood on may be out
+            for vehicle, removed in self._cavities:
+                if vehicle == name and removed < cavity.removed:
+                    known = self._plain.get((name, removed, frozenset(), (), asked, True))
+                    if known is not None and known.packing.verdict == "fits":
+                        return known.packing
+        return self.without_places(name, (entry,), cavity.removed, proofs=proofs)
+
+    def _refuted(self, cavity: RoomForParts, wanted: tuple[Wanted, ...], tried: Packing) -> _Answered:
+        """Return whether parts that were not laid surely cannot be, with all that was done before."""
         question = self._budget.share("question")
         relaxed = solve(self._problem(cavity, wanted, "inward"), question, seed=self._seed)
-        work += relaxed.work
+        work = tried.work + relaxed.work
         if relaxed.status == "cannot_fit" and relaxed.proof is not None:
             proof = f"{relaxed.proof.kind}; confirmed: {', '.join(relaxed.proof.confirmations)}"
             reason = relaxed.proof.text.rstrip(".")
@@ -347,24 +366,11 @@ class Packer:
             drawn = "they find no room together as drawn"
             if len(wanted) == 1:
                 drawn = self._missing_for_sure(cavity, wanted[0])
-            gap = f"{drawn}; {_of_mesh(cavity.vehicle)}{_ONLY_AS_BUILT}"
+            gap = f"{drawn}; {of_mesh(cavity.vehicle)}{_ONLY_AS_BUILT}"
         else:
-            gap = relaxed.gap or answer.gap
-        late = answer.late or relaxed.late
+            gap = relaxed.gap or tried.reason
+        late = tried.late or relaxed.late
         return _Answered(Packing(cavity.name, "not decided", reason=gap, work=work, late=late))
-
-    def _no_seat(self, cavity: RoomForParts, entry: Wanted) -> Packing:
-        """Return what is to be said of a part that its mount leaves no seat in a vehicle."""
-        who = f"{entry.need.name} ({entry.part.name})"
-        why = no_seat(entry.part, entry.need, cavity.name, cavity.vehicle)
-        if why is None:
-            reason = f"{who} may have a seat between two tenths of a millimetre: measure and try"
-            return Packing(cavity.name, "not decided", reason=reason)
-        proof = (
-            "no seat; confirmed: every pose that the mount allows was looked at in whole tenths with the play"
-            " of bricks, the limits of every turning's corners were set against each other in millimetres"
-        )
-        return Packing(cavity.name, "cannot fit", reason=f"{who} has no seat here: {why.text}", proof=proof)
 
     def _missing_for_sure(self, cavity: RoomForParts, entry: Wanted) -> str:
         """Say what a part lacks until it surely fits, as the beginning of a sentence."""
@@ -394,9 +400,3 @@ class Packer:
                 item = with_a_footing(cavity, problem, item, entry.part)
             items.append(item)
         return replace(problem, items=tuple(items))
-
-
-def _of_mesh(vehicle: Vehicle) -> str:
-    """Return how far walls that were drawn from a mesh may be off, as the beginning of a sentence."""
-    rounded = vehicle.rounded
-    return f"walls drawn from a mesh may stand up to {rounded:g} mm farther out, " if rounded else ""

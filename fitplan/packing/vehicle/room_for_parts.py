@@ -82,3 +82,9 @@ def box_in_tenths(box: Box) -> IntBox:
     low = [tenths_down(value) for value in box.low]
     high = [tenths_up(value) for value in box.high]
     return (low[0], low[1], low[2], high[0], high[1], high[2])
+
+
+def of_mesh(vehicle: Vehicle) -> str:
+    """Return how far walls that were drawn from a mesh may be off, as the beginning of a sentence."""
+    rounded = vehicle.rounded
+    return f"walls drawn from a mesh may stand up to {rounded:g} mm farther out, " if rounded else ""

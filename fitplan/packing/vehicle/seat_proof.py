@@ -18,6 +18,7 @@ from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
 from fitplan.model.solids import EDGE_WORDS, Box, Direction, axis_of, is_forward
 from fitplan.model.vehicle import Face, Vehicle, Window
+from fitplan.packing.vehicle.packing import Packing
 from fitplan.units import PLAY
 
 _TINY = 1e-6
@@ -222,3 +223,17 @@ def _extent(boxes: list[Box], turning: NDArray[np.float64]) -> tuple[Corners, Co
     ]
     turned = np.array(corners) @ turning.T
     return turned.min(axis=0), turned.max(axis=0)
+
+
+def without_a_seat(part: Part, need: Need, name: str, vehicle: Vehicle) -> Packing:
+    """Return what is to be said of a part that its mount leaves no seat in a vehicle."""
+    who = f"{need.name} ({part.name})"
+    why = no_seat(part, need, name, vehicle)
+    if why is None:
+        reason = f"{who} may have a seat between two tenths of a millimetre: measure and try"
+        return Packing(name, "not decided", reason=reason)
+    proof = (
+        "no seat; confirmed: every pose that the mount allows was looked at in whole tenths with the play"
+        " of bricks, the limits of every turning's corners were set against each other in millimetres"
+    )
+    return Packing(name, "cannot fit", reason=f"{who} has no seat here: {why.text}", proof=proof)
