@@ -8,7 +8,6 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-import trimesh
 from numpy.typing import NDArray
 
 from fitplan.errors import FitplanError
@@ -16,6 +15,7 @@ from fitplan.lattice.boxes import ExactSpace, part_boxes
 from fitplan.lattice.clear import within_reach
 from fitplan.lattice.cover import TENTHS, IntBox
 from fitplan.lattice.states import KEEP_CLEAR_BIT
+from fitplan.meshes.library import trimesh
 from fitplan.meshes.solid_mesh import Triangles, joined, mesh_of, plates_of, skin_of, tube
 from fitplan.model.facts import WIRE_COLOURS as SHADES
 from fitplan.model.part import Part

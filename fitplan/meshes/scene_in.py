@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import trimesh
 from numpy.typing import NDArray
 
 from fitplan.errors import InputError, Mistake, nearest_name
 from fitplan.meshes.gltf_in import PlacedMesh, read_gltf
+from fitplan.meshes.library import trimesh
 from fitplan.meshes.limits import bounded_bytes
 from fitplan.meshes.obj_in import ObjObject, read_obj
 from fitplan.meshes.three_mf import read_3mf

@@ -442,7 +442,7 @@ def write(model: Model, export: Export, folder: Path) -> Path:
     for name, colour, mesh in pieces_of(model):
         mesh.apply_transform(turn)
         if export.coloured:
-            mesh.visual.face_colors = (*COLOURS[colour], 255)
+            mesh.visual.vertex_colors = (*COLOURS[colour], 255)
         whole.append(mesh)
         scene.add_geometry(mesh, node_name=name, geom_name=name)
     if export.one:

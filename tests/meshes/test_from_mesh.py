@@ -287,7 +287,7 @@ def test_names_and_colours_mark_what_comes_out(tmp_path):
     scene.add_geometry(bricks(), node_name="body")
     scene.add_geometry(block((40, 48), (8, 40), (3.2, 12.8)), node_name="removable: inner/wall")
     red = block((64, 72), (8, 40), (3.2, 12.8))
-    red.visual.face_colors = [255, 0, 0, 255]
+    red.visual.vertex_colors = [255, 0, 0, 255]
     scene.add_geometry(red, node_name="other wall")
     scene.add_geometry(block((8, 16), (8, 40), (3.2, 12.8)), node_name="keep-clear link")
     path = tmp_path / "scene.glb"

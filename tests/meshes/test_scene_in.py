@@ -99,7 +99,7 @@ def test_scenes_keep_names_colours_and_instances(tmp_path):
     """One shape placed twice in a scene comes twice, where the scene puts it, with name and colour."""
     scene = trimesh.Scene()
     wall = block((0, 8), (0, 8), (0, 9.6))
-    wall.visual.face_colors = [10, 200, 30, 255]
+    wall.visual.vertex_colors = [10, 200, 30, 255]
     scene.add_geometry(wall, node_name="one", geom_name="wall")
     moved = trimesh.transformations.translation_matrix((16, 0, 0))
     scene.graph.update(frame_to="two", matrix=moved, geometry="wall")
