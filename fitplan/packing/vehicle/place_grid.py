@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.model.solids import pose_named
 from fitplan.packing.engine.free_offsets import free_pieces
-from fitplan.packing.engine.problem import PackingProblem, Variant
+from fitplan.packing.engine.problem import PackingProblem, Space, Variant
 from fitplan.packing.vehicle.pair_costs import Boxes
 from fitplan.packing.vehicle.views import View
 
@@ -30,7 +31,12 @@ def places_on_grid(variant: Variant, problem: PackingProblem, held: bool, view: 
     What nothing holds goes down as far as it may: only the lowest place over each point is of use. For what
     looks out the place nearest the middle of its ``view`` is among them.
     """
-    pieces = free_pieces(variant, problem).astype(np.int64)
+    return _places(variant, problem.spaces, held, view)
+
+
+@lru_cache(maxsize=512)  # the same in every layout of a vehicle, whatever its wires wish
+def _places(variant: Variant, spaces: tuple[Space, ...], held: bool, view: View | None) -> Boxes:
+    pieces = free_pieces(variant, PackingProblem(spaces, ())).astype(np.int64)
     if not len(pieces):
         return np.zeros((0, 3), dtype=np.int64)
     if held or len(pieces) <= FEW_PIECES:
