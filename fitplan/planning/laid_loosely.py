@@ -155,9 +155,8 @@ class LooseVehicles:
     def _wired(self) -> tuple[BuiltTrain, WiredTrain]:
         """The train with nothing wired in what is laid loosely."""
         run, built = self.run, self._places.built
-        with reused_memory():
-            budget, known = run.options.budget, run.wired_before
-            return built, wire_train(built, self._currents, budget, known, later=self._asked)
+        budget, known = run.options.budget, run.wired_before
+        return built, wire_train(built, self._currents, budget, known, later=self._asked)
 
     @property
     def gauges(self) -> Mapping[str, Conductor] | None:
@@ -248,4 +247,5 @@ def _heard(said: bytes) -> LooseVehicles:
 def _laid_elsewhere(said: bytes, names: tuple[str, ...]) -> list[LaidLoosely]:
     """Lay some vehicles in another process, which remembers from one question to the next."""
     vehicles = _heard(said)
-    return [vehicles.lay_elsewhere(name) for name in names]
+    with reused_memory():
+        return [vehicles.lay_elsewhere(name) for name in names]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from fitplan.kernels import reused_memory
 from fitplan.model.built import BuiltTrain
 from fitplan.model.electrical import Conductor
 from fitplan.model.pins_used import PinUse
@@ -266,9 +265,8 @@ def _laid(
     built = replace(built, exchanged=exchanges(train, placements, _taken_out(rebuilds), run.filled))
 
     def wire(fastened: BuiltTrain) -> tuple[Attempt, WiredTrain]:
-        with reused_memory():
-            budget, known = run.options.budget, run.wired_before
-            wired = wire_train(fastened, circuit.currents, budget, known, like=like)
+        budget, known = run.options.budget, run.wired_before
+        wired = wire_train(fastened, circuit.currents, budget, known, like=like)
         done = replace(fastened, harness=wired.harness)
         tipping = standing_badly(done)
         return Attempt(done, steps, blocked, wired.layout, wired.diameters, tipping), wired

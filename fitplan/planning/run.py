@@ -85,19 +85,27 @@ def plan_train(
     options = options or PlanOptions()
     searching = replace(options, budget=options.budget.searching(len(train.needs)))
     tell = progress or (lambda stage, share: None)
-    if train.as_built == NOTHING_BUILT:
-        return _planned(train, searching, tell, beside)
+    with reused_memory():
+        if train.as_built == NOTHING_BUILT:
+            return _planned(train, searching, tell, beside)
+        return _with_what_stands(train, searching, tell, beside)
+
+
+def _with_what_stands(
+    train: Train, options: PlanOptions, tell: Progress, beside: SecondProcess | None
+) -> Plan:
+    """Plan a train of which something is built: that stays unless it must go."""
     there = opened_before(train)
 
     def planned(released: Released) -> Plan:
         if there is not None:
             open_train = opened_train(train, there.opening, told=False)
-            plan = _planned(open_train, searching, tell, beside, there, released)
+            plan = _planned(open_train, options, tell, beside, there, released)
             if plan.complete and not plan.assembly_blocked:
                 return plan
-        return _planned(train, searching, tell, beside, None, released)
+        return _planned(train, options, tell, beside, None, released)
 
-    return plan_kept(train, searching, planned)
+    return plan_kept(train, options, planned)
 
 
 def _planned(
@@ -134,8 +142,7 @@ def _planned(
 
     tell("choosing parts and places", 0.02)
     suitability = Suitability(run.train)
-    with reused_memory():
-        choosing = _choose(run, suitability)
+    choosing = _choose(run, suitability)
 
     tell("running wires", 0.35)
     aside = run.copy()
@@ -194,8 +201,7 @@ def _planned(
             failed |= {opened_so(there, name) for name in blamed_for(plan.built)}
             least = least and replace(least, failed=number + 1)
     tell("comparing styles of wiring", 0.65)
-    with reused_memory():
-        facts = wiring_facts(laid.built, laid.layout, budget)
+    facts = wiring_facts(laid.built, laid.layout, budget)
     if budget.over("styles of wiring"):
         run.cut.add("styles of wiring")
     # What was opened in vain is not told, so nobody reads its reasons.

@@ -15,7 +15,6 @@ from typing import TypeVar
 import numpy as np
 
 from fitplan.checks.support import in_the_air
-from fitplan.kernels import reused_memory
 from fitplan.lattice.cover import TENTHS
 from fitplan.model.built import BuiltTrain
 from fitplan.model.needed import Need
@@ -358,10 +357,11 @@ def tipping_in(built: BuiltTrain, packing: Packing) -> tuple[Placement, ...]:
 
 
 def finish(run: PlanningRun, built: BuiltTrain, wired: WiredTrain, packing: Packing) -> None:
-    """Work out all that the wiring of a vehicle packed so leaves open, as far as it hangs on it alone."""
-    with reused_memory():
-        moved = _with(built, packing)
-        finish_vehicle(moved, wired, packing.vehicle, run.options.budget, run.wired_before)
+    """Work out what the wiring of a vehicle packed so leaves open, and in which order its parts go in."""
+    removed = frozenset(packing.rebuild.remove if packing.rebuild else ())
+    run.assembly(packing.vehicle, packing.placements, removed)
+    moved = _with(built, packing)
+    finish_vehicle(moved, wired, packing.vehicle, run.options.budget, run.wired_before)
 
 
 def _with(built: BuiltTrain, packing: Packing) -> BuiltTrain:
@@ -376,8 +376,7 @@ def _wired(
     """Run the wires of one vehicle."""
     packing = judged.packing
     moved = _with(built, packing)
-    with reused_memory():
-        tried = try_vehicle(moved, wired, packing.vehicle, run.options.budget, run.wired_before)
+    tried = try_vehicle(moved, wired, packing.vehicle, run.options.budget, run.wired_before)
     _, shut_out, shut, tipping = judged.faults
     faults = (len(tried.lost), shut_out, shut, tipping)
     return PlacedVehicle(packing, faults, tried.length_mm, judged.hidden, judged.awkward_mm), tried
