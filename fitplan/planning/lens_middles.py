@@ -73,7 +73,7 @@ def _worse(
     counts = []
     for placements in (before, after):
         needs = {place.need: train.need(place.need) for place in placements}
-        inside = sum(len(step.needs) for step in run.assembly(name, placements, removed).steps)
+        inside = len(run.going_in(name, placements, removed))
         reached = exchanges_in(
             train.vehicle(name).vehicle, needs, placements, removed, only_often=True, filled=run.filled
         )

@@ -80,12 +80,12 @@ def place_parts(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> Plac
     train = run.train_with(frozenset(place.vehicle for place in chosen.placements))
     # Pins of a controller without a place are nobody's.
     pin_map = tuple(use for use in circuit.pins.uses if use.controller in chosen.parts)
-    packings = with_lenses_in_the_middle(run, train, _with_ways_in(run, train, chosen.packings))
+    packings = with_lenses_in_the_middle(run, train, _with_ways_in(run, chosen.packings))
     built = Places(train, packings, pin_map).built
     firm = {one.vehicle: _on_their_feet(run, built, one) for one in packings}
     moved = tuple(packing for packing, _ in firm.values())
     if moved != packings:
-        packings = _with_ways_in(run, train, moved)
+        packings = _with_ways_in(run, moved)
         built = Places(train, packings, pin_map).built
     tipping = frozenset(one.vehicle for one in packings if tipping_in(built, one))
     loose = {name: layouts for name, (_, layouts) in firm.items() if layouts}
@@ -95,7 +95,7 @@ def place_parts(run: PlanningRun, chosen: Chosen, circuit: TrainCircuit) -> Plac
 def _never_in(run: PlanningRun, train: Train, packings: tuple[Packing, ...]) -> frozenset[str]:
     """Return the parts without a way in that have none in any place of their vehicle, were they alone."""
     found = set()
-    for place in _shut_out(run, train, packings):
+    for place in _shut_out(run, packings):
         run.packer.demand_way_in(place.vehicle, place.need)
         alone = (Wanted(train.need(place.need), place.part),)
         if not run.pack(place.vehicle, alone).holds:
@@ -223,10 +223,10 @@ def _of_placed(built: BuiltTrain) -> tuple[PinUse, ...]:
     )
 
 
-def _with_ways_in(run: PlanningRun, train: Train, packings: tuple[Packing, ...]) -> tuple[Packing, ...]:
+def _with_ways_in(run: PlanningRun, packings: tuple[Packing, ...]) -> tuple[Packing, ...]:
     """Pack anew what does not go in: that is quicker to ask for than wires."""
     for _ in range(TRIES - 1):
-        shut_out = _shut_out(run, train, packings)
+        shut_out = _shut_out(run, packings)
         if shut_out and run.over("better places"):
             break
         for place in shut_out:
@@ -238,13 +238,14 @@ def _with_ways_in(run: PlanningRun, train: Train, packings: tuple[Packing, ...])
     return packings
 
 
-def _shut_out(run: PlanningRun, train: Train, packings: tuple[Packing, ...]) -> list[Placement]:
+def _shut_out(run: PlanningRun, packings: tuple[Packing, ...]) -> list[Placement]:
     """Return what has no way in."""
-    placements = tuple(place for packing in packings for place in packing.placements)
-    rebuilds = tuple(packing.rebuild for packing in packings if packing.rebuild is not None)
-    steps, _ = _assembly(run, BuiltTrain(train, placements, Harness(), (), rebuilds))
-    inside = {need for step in steps for need in step.needs}
-    return [place for place in placements if place.need not in inside]
+    found: list[Placement] = []
+    for packing in packings:
+        removed = frozenset(packing.rebuild.remove if packing.rebuild else ())
+        inside = run.going_in(packing.vehicle, packing.placements, removed)
+        found += [place for place in packing.placements if place.need not in inside]
+    return found
 
 
 def _laid(

@@ -11,7 +11,7 @@ from fitplan.model.solids import Place
 from fitplan.model.train import ADDED_WAGON, Train, TrainVehicle
 from fitplan.model.vehicle import Vehicle
 from fitplan.packing.access.disassembly import Disassembly
-from fitplan.packing.access.way_in import AssemblyPlan, assembly_order
+from fitplan.packing.access.way_in import AssemblyPlan, assembly_order, parts_that_go_in
 from fitplan.packing.vehicle.pack import Packer
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.reachable_packing import ReachablePacker
@@ -132,6 +132,16 @@ class PlanningRun:
             body = self.train.vehicle(vehicle).vehicle
             self._orders[key] = assembly_order(body, placements, removed=removed, filled=self.filled)
         return self._orders[key]
+
+    def going_in(
+        self, vehicle: str, placements: Sequence[Placement], removed: frozenset[str] = frozenset()
+    ) -> frozenset[str]:
+        """Return the parts of one vehicle that have a way in; their order need not be known for that."""
+        known = self._orders.get((vehicle, removed, _lies(placements)))
+        if known is not None:
+            return frozenset(need for step in known.steps for need in step.needs)
+        body = self.train.vehicle(vehicle).vehicle
+        return parts_that_go_in(body, placements, removed=removed, filled=self.filled)
 
     def orders(self, vehicle: str) -> Mapping[Filled, AssemblyPlan]:
         """Return the orders of assembly that are known of one vehicle."""

@@ -323,8 +323,7 @@ def _judged(run: PlanningRun, built: BuiltTrain, packing: Packing) -> _Judged:
     """Ask for ways in and out, and whether all stands."""
     name = packing.vehicle
     removed = frozenset(packing.rebuild.remove if packing.rebuild else ())
-    order = run.assembly(name, packing.placements, removed)
-    inside = sum(len(step.needs) for step in order.steps)
+    inside = len(run.going_in(name, packing.placements, removed))
     needs = {place.need: built.train.need(place.need) for place in packing.placements}
     vehicle = built.train.vehicle(name).vehicle
     reached = exchanges_in(vehicle, needs, packing.placements, removed, filled=run.filled)

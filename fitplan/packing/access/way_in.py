@@ -72,6 +72,31 @@ def assembly_order(
     return AssemblyPlan(steps, _blocked(disassembly, left))
 
 
+def parts_that_go_in(
+    vehicle: Vehicle,
+    placements: Sequence[Placement],
+    *,
+    removed: frozenset[str] = frozenset(),
+    filled: Filling = Disassembly,
+) -> frozenset[str]:
+    """Return the parts that `assembly_order` has steps for: which order is best takes longer to tell."""
+    disassembly = filled(vehicle, placements, removed)
+    left = _stay_in(disassembly, disassembly.names)
+    while left and (found := _as_one(disassembly, left)) is not None:
+        left = _stay_in(disassembly, left - frozenset(found[0]))
+    return disassembly.names - left
+
+
+def _stay_in(disassembly: Disassembly, left: frozenset[str]) -> frozenset[str]:
+    """Return what is left once all that comes out alone, through whatever opening, is out."""
+    before: frozenset[str] | None = None
+    while left and left != before:
+        before = left
+        for opening in disassembly.openings:
+            _, left = _through(disassembly, left, opening)
+    return left
+
+
 def _step(
     disassembly: Disassembly, number: int, group: tuple[str, ...], opening: str, moves: Moves
 ) -> AssemblyStep:
