@@ -2,14 +2,16 @@
 
 Each try guesses a lane for the wires, lays the parts loosely round it (`packing.vehicle.roomy_places`), asks
 for ways in and out and whether all stands, and runs the wires of this vehicle alone. What fails teaches the
-next try: pins that were not reached want more room, and where a bundle was squeezed parts keep off. Where
-something has no way or would tip no wires are run, unless nothing better comes up.
+next try: pins that were not reached want more room, and where a bundle was squeezed parts keep off, or out of
+all holes in inner walls where wires had no way at all. Where something has no way or would tip no wires are
+run, unless nothing better comes up.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
@@ -29,7 +31,7 @@ from fitplan.packing.vehicle.wishes import KeepClear
 from fitplan.planning.costs import wire_length
 from fitplan.planning.fastenings import standing_badly
 from fitplan.planning.run_state import PlanningRun, PlanOptions
-from fitplan.planning.wire_wishes import cavity_box, lanes, squeezed, wishes_of
+from fitplan.planning.wire_wishes import cavity_box, lanes, necks, squeezed, wishes_of
 from fitplan.routing.harness.finished import finish_vehicle
 from fitplan.routing.harness.harness import VehicleTried, WiredTrain, try_vehicle
 
@@ -94,7 +96,9 @@ class LooseLayouts:
             (space.hull[0] / TENTHS, space.hull[1] / TENTHS, space.hull[2] / TENTHS),
             (space.hull[3] / TENTHS, space.hull[4] / TENTHS, space.hull[5] / TENTHS),
         )
-        room = cavity_box(np.array(space.obstacles, dtype=float).reshape(-1, 6) / TENTHS, hull)
+        obstacles = np.array(space.obstacles, dtype=float).reshape(-1, 6) / TENTHS
+        room = cavity_box(obstacles, hull)
+        self._obstacles, self._room = obstacles, room
         self._wishes = wishes_of(built, entry)
         self._guesses = list(lanes(built, entry, room))
         self._often = frozenset(
@@ -107,6 +111,11 @@ class LooseLayouts:
     def built_in(self) -> set[str]:
         """What is built into the vehicle and wired."""
         return {wish.before for wish in self._wishes.clear if wish.before}
+
+    @cached_property
+    def necks(self) -> tuple[KeepClear, ...]:
+        """Openings in the body's inner walls."""
+        return necks(self._obstacles, self._room)
 
     def layout(
         self, number: int, learned: tuple[KeepClear, ...] = (), dear: frozenset[str] = frozenset()
@@ -233,6 +242,9 @@ def place_vehicle(
                 break
             dear |= {lost.owner for lost in tried.lost if lost.owner in here}
             learned = (*learned, *squeezed(box for squeeze in tried.squeezes for box in squeeze.boxes))
+            if tried.lost and not tried.squeezes:
+                # Where nothing was squeezed there is no way at all: none that leads through a wall is spared.
+                learned = (*loose.necks, *(one for one in learned if one not in loose.necks))
         if best is not None and not any(best.faults[:counted]) and number >= ENOUGH:
             break
     if spare is not None and (best is None or spare.faults < best.faults):

@@ -14,6 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from fitplan.checks.preferences import fixed_box
+from fitplan.lattice.clear import label_spaces
 from fitplan.model.built import BuiltTrain
 from fitplan.model.solids import Box, Direction, Vec, axis_of, is_forward
 from fitplan.model.train import TrainVehicle
@@ -43,6 +44,10 @@ PER_BLOCKED = 3.0
 SQUEEZED = 60.0
 """What a box is worth in which a bundle had too little room."""
 PER_WIRE = 0.8
+_IN_A_WALL = 0.4
+"""No more of the cross-section than this is clear in an inner wall."""
+_BEFORE_NECKS = 4.0
+"""So far before and behind an opening in an inner wall wires want room, in mm."""
 LEAST_LANE, MOST_LANE = 4.0, 9.0
 """A lane is so wide at the least and at the most; between, by the number of wires (mm)."""
 
@@ -184,6 +189,40 @@ def cavity_box(obstacles: np.ndarray, hull: Box) -> Box:
         if clear:
             low[axis], high[axis] = float(cuts[clear[0]]), float(cuts[clear[-1] + 1])
     return Box((low[0], low[1], low[2]), (high[0], high[1], high[2]))
+
+
+def necks(obstacles: np.ndarray, room: Box) -> tuple[KeepClear, ...]:
+    """Return the openings in inner walls, as wishes: what lies in one takes a way that wires may need.
+
+    An inner wall is where most of the cross-section of a cavity is solid, along the vehicle.
+
+    Parameters
+    ----------
+    obstacles
+        (n, 6) boxes, in mm.
+    room
+        Box round the cavity, in mm.
+    """
+    low, high = np.array(room.low), np.array(room.high)
+    inside = np.clip(obstacles, np.tile(low, 2), np.tile(high, 2))
+    inside = inside[(inside[:, 3:] - inside[:, :3] > 0.0).all(axis=1)]
+    faces = [np.unique([*inside[:, [axis, axis + 3]].ravel(), low[axis], high[axis]]) for axis in range(3)]
+    clear = np.ones([len(line) - 1 for line in faces], dtype=bool)
+    for box in inside:
+        first, last = ([np.searchsorted(faces[k], box[k + up]) for k in range(3)] for up in (0, 3))
+        clear[tuple(slice(a, b) for a, b in zip(first, last, strict=True))] = False
+    edges = [np.diff(line) for line in faces]
+    share = (clear * np.multiply.outer(edges[1], edges[2])).sum(axis=(1, 2)) / math.prod(high[1:] - low[1:])
+    labels, count = label_spaces(np.ascontiguousarray(clear & (share <= _IN_A_WALL)[:, None, None]))
+    found = []
+    for number in range(1, count + 1):
+        ends = [
+            (line[int(at.min())], line[int(at.max()) + 1])
+            for line, at in zip(faces, np.nonzero(labels == number), strict=True)
+        ]
+        (x0, x1), (y0, y1), (z0, z1) = ends
+        found.append(KeepClear(Box((x0 - _BEFORE_NECKS, y0, z0), (x1 + _BEFORE_NECKS, y1, z1)), IN_PORTS))
+    return tuple(found)
 
 
 def _inner(port: Port) -> Vec:
