@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitplan.kernels import load
+from fitplan.lattice.box_round import box_round
 
 Measure = Literal["face", "middle"]
 Number = TypeVar("Number", bound=np.generic)
@@ -44,14 +45,19 @@ def clear_squares(
     NDArray
         (x, y, z) uint32, 0 where solid, 0x3FFFFFFF where there is no solid voxel at all.
     """
+    # Of solid voxels those next to the box of all free ones are the nearest.
+    box = box_round(free, 1)
+    part = free[box]
     kernel = load("clear")
-    address = kernel.empty(free.shape, np.uint32)
-    kernel.view(address, free.shape, np.uint32)[...] = free
-    scratch = kernel.empty(max(free.shape[:2]) * free.shape[2], np.uint32)
+    address = kernel.empty(part.shape, np.uint32)
+    kernel.view(address, part.shape, np.uint32)[...] = part
+    scratch = kernel.empty(max(part.shape[:2]) * part.shape[2], np.uint32)
     most = _NONE if within is None else (2 * within) ** 2 + 1
-    kernel.call("clear_squares", address, scratch, *free.shape, int(to == "middle"), int(outside_solid), most)
-    squares: NDArray[np.uint32] = kernel.view(address, free.shape, np.uint32).copy()
-    squares[squares >= most] = _NONE
+    kernel.call("clear_squares", address, scratch, *part.shape, int(to == "middle"), int(outside_solid), most)
+    squares = np.zeros(free.shape, dtype=np.uint32)
+    found = squares[box]
+    found[...] = kernel.view(address, part.shape, np.uint32)
+    found[found >= most] = _NONE
     return squares
 
 

@@ -9,6 +9,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.lattice.box_round import box_round
 from fitplan.routing.map.narrow_places import CapacityPlace, Run
 from fitplan.routing.ways.way import Voxel, Way
 
@@ -30,11 +31,8 @@ class FreeBox:
         cls, free: NDArray[np.bool_], further: Iterable[Sequence[Voxel] | NDArray[np.integer]] = ()
     ) -> FreeBox:
         """Return the smallest box in a map (x, y, z) that holds all free voxels and further ones of it."""
-        across, along = np.logical_or.reduce(free, axis=2), np.logical_or.reduce(free, axis=0)
-        lines = ((across, 1), (across, 0), (along, 0))
-        some = [np.flatnonzero(np.logical_or.reduce(flat, axis=axis)) for flat, axis in lines]
-        low = [int(found[0]) if len(found) else 0 for found in some]
-        high = [int(found[-1]) + 1 if len(found) else 1 for found in some]
+        box = box_round(free)
+        low, high = [part.start for part in box], [part.stop for part in box]
         for voxels in further:
             rows = np.asarray(voxels, dtype=np.int64).reshape(-1, 3)
             if len(rows):

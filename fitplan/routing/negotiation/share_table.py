@@ -23,7 +23,7 @@ from fitplan.routing.map.narrow_places import CapacityPlace, Run
 from fitplan.routing.negotiation.negotiated import Conflict, NegotiationSettings
 from fitplan.routing.negotiation.numbered_voxels import NumberedVoxels
 from fitplan.routing.negotiation.occupancy import WireSets
-from fitplan.routing.ways.shortest_ways import Guide, WayMap
+from fitplan.routing.ways.shortest_ways import Guide, WayMap, cost_units
 from fitplan.routing.ways.way import Voxel, Way
 
 RoomNear: TypeAlias = Callable[[NDArray[np.int64]], NDArray[np.float64]]
@@ -109,7 +109,7 @@ class ShareTable:
         self.shared = Counter(end for run in runs for end in {run.starts, run.goals})
         self.looked_at: Counter[tuple[Voxel, ...]] = Counter()
         self.expanded = 0  # voxels, by all searches
-        start = self.least * (1 + settings.sharing)
+        start = cost_units(self.least * (1 + settings.sharing))
         self.fields = [
             WayMap(roomy(squares, diameter / 2, pitch), pitch, start) for diameter in self.diameters
         ]

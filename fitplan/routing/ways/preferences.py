@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fitplan.lattice.box_round import box_round
 from fitplan.lattice.clear_radius import clear_squares
 
 
@@ -61,19 +62,10 @@ def preference_cost(
     cost = np.where(on_floor, np.where(at_wall, 1.0, like.floor), like.open).astype(np.float32)
     if keep_clear is not None and keep_clear.any():
         edges = math.ceil(like.moving_reach / pitch)
-        window = _round(keep_clear, edges)
+        window = box_round(keep_clear, edges)
         near = clear_squares(~keep_clear[window], within=edges) <= (2 * like.moving_reach / pitch) ** 2
         cost[window][near] += like.moving
     return cost
-
-
-def _round(some: NDArray[np.bool_], reach: int) -> tuple[slice, ...]:
-    """Return the box round all voxels that are True, larger by so many voxels."""
-    found = []
-    for axis in range(3):
-        there = np.flatnonzero(some.any(axis=tuple(other for other in range(3) if other != axis)))
-        found.append(slice(max(int(there[0]) - reach, 0), int(there[-1]) + reach + 1))
-    return tuple(found)
 
 
 def _within(solid: NDArray[np.bool_], axis: int, sign: int, steps: int) -> NDArray[np.bool_]:

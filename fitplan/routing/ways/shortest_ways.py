@@ -21,6 +21,8 @@ COST_UNIT = 64
 """Costs are kept in steps of 1/64; a stated cost is rounded to the nearest."""
 COST_LIMIT = 65535 / COST_UNIT
 """The largest cost of a voxel; a larger one is taken as this."""
+Costs: TypeAlias = NDArray[np.floating] | NDArray[np.uint16]
+"""Of a millimetre in each voxel, (x, y, z), or these in `cost_units`."""
 Turn: TypeAlias = tuple[bool, bool, bool]
 """Along which axes ties are broken as in the mirror image."""
 AS_IT_IS: Turn = (False, False, False)
@@ -58,12 +60,11 @@ class WayMap:
         Voxel edge in mm.
     cost
         (x, y, z) float, cost of a millimetre in each voxel, at least 1 (smaller values are taken as 1) and at
-        most `COST_LIMIT`; a step costs its length times the mean of its two voxels. None: lengths alone.
+        most `COST_LIMIT`, or these in `cost_units`; a step costs its length times the mean of its two voxels.
+        None: lengths alone.
     """
 
-    def __init__(
-        self, free: NDArray[np.bool_], pitch: float = 0.8, cost: NDArray[np.floating] | None = None
-    ) -> None:
+    def __init__(self, free: NDArray[np.bool_], pitch: float = 0.8, cost: Costs | None = None) -> None:
         if free.ndim != 3 or 0 in free.shape:
             raise ValueError(
                 f"a field has three axes with at least one voxel each, not the shape {free.shape}"
@@ -113,7 +114,7 @@ class WayMap:
             self._kernel.call("change", self._list_at, len(nodes), int(free))
             self._labelled = False
 
-    def set_cost(self, cost: NDArray[np.floating]) -> None:
+    def set_cost(self, cost: Costs) -> None:
         """Replace the costs of all voxels; see the class for the unit."""
         if cost.shape != self.shape:
             raise ValueError(f"the costs have the shape {cost.shape}, the field has {self.shape}")
@@ -132,7 +133,7 @@ class WayMap:
         if len(nodes) > self._price_room:
             self._price_room = 2 * len(nodes)
             self._price_at = self._kernel.empty(self._price_room, np.uint16)
-        self._kernel.view(self._price_at, len(nodes), np.uint16)[...] = _cost_units(cost)
+        self._kernel.view(self._price_at, len(nodes), np.uint16)[...] = cost_units(cost)
         self._kernel.call("change_cost", self._list_at, self._price_at, len(nodes))
 
     def free_at(self, nodes: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -289,11 +290,11 @@ class WayMap:
             self._guides[id(guide)] = (guide, self._kernel.put(guide.lengths))
         return self._guides[id(guide)][1]
 
-    def _fill(self, address: int, cost: NDArray[np.floating]) -> None:
+    def _fill(self, address: int, cost: Costs) -> None:
         """Write the costs of all voxels, and of the border, where a kernel finds them."""
         inner = self._kernel.view(address, self._inner, np.uint16)
         inner[...] = COST_UNIT
-        inner[1:-1, 1:-1, 1:-1] = _cost_units(cost)
+        inner[1:-1, 1:-1, 1:-1] = cost_units(cost)
 
     def _node(self, voxel: Sequence[int]) -> int:
         x, y, z = voxel
@@ -389,7 +390,10 @@ class WayMap:
         return Way(voxels, length_mm, cost_mm, expanded)
 
 
-def _cost_units(cost: NDArray[np.floating]) -> NDArray[np.uint16]:
+def cost_units(cost: Costs) -> NDArray[np.uint16]:
+    """Return costs as they are kept, for several maps that begin with the same."""
+    if cost.dtype == np.uint16:
+        return cost.astype(np.uint16, copy=False)
     units = np.clip(np.rint(cost * COST_UNIT), COST_UNIT, COST_LIMIT * COST_UNIT)
     found: NDArray[np.uint16] = units.astype(np.uint16)
     return found
