@@ -7,9 +7,9 @@ import pytest
 
 from fitplan.routing.trees.inserted_trees import Inserted
 from fitplan.routing.trees.pieces import MOST_IN_SPLICE
-from fitplan.routing.trees.tree_map import FAR, CostMap, Terminal, TreeMap
+from fitplan.routing.trees.tree_map import FAR, CostMap, Terminal, TreeMap, VoxelTree
 from fitplan.routing.trees.tree_search import Exact, Greedy
-from fitplan.routing.trees.voxel_trees import MOST_WORK, lengths_between
+from fitplan.routing.trees.voxel_trees import MOST_WORK, lengths_between, shortest_tree
 
 from .test_voxel_trees import check
 
@@ -79,3 +79,39 @@ def test_bettered_trees_lie_between_the_greedy_and_the_exact(seed: int) -> None:
             check(better, terminals)
             assert exact.cost_mm - 1e-6 <= better.cost_mm <= tree.cost_mm
             assert better is tree or better.cost_mm < tree.cost_mm
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_tree_proved_at_once_is_the_one_proved_after_a_better_greedy_tree(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With no work for the first try a greedy tree is made better before; both end in the same tree."""
+    rng = np.random.default_rng(100 + seed)
+    shape = (24, 10, 6)
+    free = rng.random(shape) < 0.9
+    price = np.where((rng.random(shape) < 0.1) & free, 3.0, 0.0)
+    cells = np.argwhere(free)
+    chosen = [tuple(cell) for cell in cells[rng.permutation(len(cells))[: 4 + seed % 3]].tolist()]
+    terminals = [Terminal((cell,)) for cell in chosen]
+    bettered: list[int] = []
+    better = Inserted.improved
+
+    def counted(self: Inserted, tree: VoxelTree) -> VoxelTree:
+        bettered.append(len(tree.edges))
+        return better(self, tree)
+
+    monkeypatch.setattr(Inserted, "improved", counted)
+    found = []
+    for count in (int(free.sum()), 0):
+        monkeypatch.setattr(TreeMap, "open_count", count)
+        ground = CostMap.of(free, np.ones(shape), price, 1.0)
+        found.append(shortest_tree(TreeMap(free, ground, further_mm=0.5), terminals))
+        assert len(bettered) == (0 if count else 1)
+    one, other = found
+    assert one is not None
+    assert other is not None
+    check(one, terminals)
+    assert one.proved
+    assert other.proved
+    assert (one.edges, one.splices, one.cost_mm) == (other.edges, other.splices, other.cost_mm)
+    assert all((a == b).all() for a, b in zip(one.ways, other.ways, strict=True))
