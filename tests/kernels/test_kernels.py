@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import os
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -146,6 +147,7 @@ def test_a_kernel_that_the_collector_closed_is_not_used_again() -> None:
     """What lies in a cycle is let go all at once, with the store of a kernel that was called before."""
     code = f"""
 import gc
+import os
 from fitplan.kernels import load, reused_memory
 class Cycle: pass
 with reused_memory():
@@ -257,3 +259,32 @@ def test_all_kernels_are_compiled_beforehand_by_who_has_time() -> None:
     )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert told.split() == [str(len(NAMES))] * 2
+
+
+COMPILED = """
+import sys
+from pathlib import Path
+from fitplan.kernels import load
+kernel = load("clear")
+sys.exit(kernel.put(__import__("numpy").zeros(9)) == 0)
+"""
+
+
+@pytest.mark.skipif(sys.platform in ("win32", "darwin"), reason="the folder is a part of the system there")
+@pytest.mark.parametrize("there", ["a folder", "nothing", "a file", "a folder that may not be written to"])
+def test_compiled_code_is_kept_where_there_is_a_folder_for_it(tmp_path: Path, there: str) -> None:
+    """And nowhere else: no folder is made, and nothing goes wrong; what is kept serves the next process."""
+    folder = tmp_path / "kept"
+    if there == "a file":
+        folder.write_text("not a folder")
+    elif there != "nothing":
+        folder.mkdir(0o777 if there == "a folder" else 0o555)
+    surroundings = {**os.environ, "XDG_CACHE_HOME": str(folder), "HOME": str(tmp_path / "nobody")}
+    for _ in range(2):
+        subprocess.run([sys.executable, "-c", COMPILED], env=surroundings, check=True, cwd=tmp_path)
+    if there == "a folder":
+        assert any(path.is_file() for path in folder.rglob("*"))
+    elif there == "nothing":
+        assert not any(tmp_path.iterdir())
+    elif there == "a file":
+        assert [path.name for path in tmp_path.iterdir()] == ["kept"]
