@@ -7,9 +7,9 @@ then still hangs gets a shelf: plates from the next thing below, with the rest s
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -274,11 +274,17 @@ def _room_under(
         # What is built up keeps out of the room for another's plugs, too.
         taken += [other.envelope, other.kept_clear]
     shut = np.concatenate(taken)
+
+    @cache  # under boxes of one part that are as low there are the same
+    def clear(shelf: IntBox) -> IntBox | None:
+        room = _up_to_the_part(part, shelf)
+        return None if share_room(rows_of([room]), shut) else room
+
     rooms = []
     for index in np.argsort(hanging, kind="stable").tolist():
         if hanging[index] >= FAR_BELOW:
             break
-        under = _clear_under(part, part.boxes[index], int(hanging[index]), shut)
+        under = _clear_under(part, part.boxes[index], int(hanging[index]), clear)
         if under is not None and borne_by(under, part.boxes):
             rooms.append(under)
     bearers = np.concatenate([bearing, *(other.envelope for _, other in others)])
@@ -295,14 +301,16 @@ def _would_stand(part: LoweredPart, room: IntBox, below: Boxes) -> bool:
     return block is not None and stands(middle_of(part.boxes), borne_by(block, part.soles or part.boxes))
 
 
-def _clear_under(part: LoweredPart, above: IntBox, gap: int, shut: Boxes) -> IntBox | None:
+def _clear_under(
+    part: LoweredPart, above: IntBox, gap: int, clear: Callable[[IntBox], IntBox | None]
+) -> IntBox | None:
     """Return the clear room under one of a part's boxes: under all that are as low, else under one."""
     near = [box for box in part.boxes if abs(box[2] - above[2]) <= SAME_UNDERSIDE]
     x0, y0 = min(box[0] for box in near), min(box[1] for box in near)
     x1, y1 = max(box[3] for box in near), max(box[4] for box in near)
     for wide in ((x0, y0, x1, y1), *((*box[:2], *box[3:5]) for box in (above, *near))):
-        room = _up_to_the_part(part, (*wide[:2], above[2] - gap, *wide[2:], above[2]))
-        if not share_room(rows_of([room]), shut):
+        room = clear((*wide[:2], above[2] - gap, *wide[2:], above[2]))
+        if room is not None:
             return room
     return None
 
