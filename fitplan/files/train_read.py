@@ -107,11 +107,12 @@ def train_of(
             if (vehicle := reading.vehicles[item.name]) is not None
         ]
     )
-    has_wagon = any(item.vehicle.kind == "wagon" for item in vehicles)
+    wanted = tuple(need for need in needs if need is not None)
+    may_have_one = entry.may_add_wagon and all(item.vehicle.kind != "wagon" for item in vehicles)
     return Train(
         name=str(entry.train),
         vehicles=vehicles,
-        needs=tuple(need for need in needs if need is not None),
+        needs=wanted,
         nets=tuple(
             Net(
                 str(item.name),
@@ -141,7 +142,7 @@ def train_of(
         ),
         preferences=preferences,
         may_add_wagon=entry.may_add_wagon,
-        spare_wagon=spare_wagon(vehicles[0]) if entry.may_add_wagon and not has_wagon else None,
+        spare_wagon=spare_wagon(vehicles[0], wanted, track.structure_height) if may_have_one else None,
         may_open=entry.may_open,
         catalogue={**catalogue, **with_plugs},
         source=path.name,

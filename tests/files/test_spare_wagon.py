@@ -15,7 +15,7 @@ from fitplan.model.needed import Need
 from fitplan.model.train import ADDED_WAGON, TrainVehicle
 from fitplan.planning.run import plan_train
 from fitplan.report.lists.verdict_words import summarise
-from fitplan.units import STUD
+from fitplan.units import PLATE, STUD
 from fitplan.verify import verify
 from tests.packing.small_trains import block, hollow, train_of
 
@@ -39,6 +39,33 @@ def test_a_van_is_hollow_and_open_at_both_ends_where_wires_pass(wide: int) -> No
     assert {(one.end, one.height, one.length) for one in van.couplings} == {
         (end, 10.0, 4.0) for end in ("front", "rear")
     }
+
+
+@pytest.mark.parametrize(
+    ("size", "long", "walls"),
+    [
+        ((110.0, 30.0, 10.0), 16, 11),
+        ((110.0, 50.0, 10.0), 16, 18),  # on edge: 50 and 6.4 mm, in plates of 3.2
+        ((130.0, 30.0, 10.0), 20, 11),  # 130 and twice 6.4 mm, in studs of 8, and two walls
+        ((30.0, 36.0, 40.0), 16, 11),  # wider than the van whichever way: none is built for it
+        ((20.0, 30.0, 90.0), 16, 11),  # lies down
+        ((100.0, 90.0, 10.0), 16, 11),  # on edge it would be higher than bridges are
+    ],
+)
+def test_a_van_is_as_long_and_high_as_what_it_is_for(
+    size: tuple[float, float, float], long: int, walls: int
+) -> None:
+    """Six studs wide it is 32 mm clear; the underside stands 16 mm above the rail, bridges 100."""
+    ahead = TrainVehicle("loco", hollow("loco", 12, 6, 9, kind="loco"))
+    part = block("part", size)
+    van = spare_wagon(ahead, [Need("part", (part,))], 100.0)
+    assert van is not None
+    assert (van.studs_long, van.top - van.base) == (long, pytest.approx((walls + 2) * PLATE))
+    # What has a smaller part to choose, or a vehicle of its own, asks for nothing.
+    for other in (Need("part", (part, block("small", (9.0, 9.0, 9.0)))), Need("part", (part,), ("loco",))):
+        usual = spare_wagon(ahead, [other], 100.0)
+        assert usual is not None
+        assert (usual.studs_long, usual.top) == (LONG, van.base + 13 * PLATE)
 
 
 def test_what_cannot_be_coupled_gets_none() -> None:
