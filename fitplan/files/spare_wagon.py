@@ -76,7 +76,7 @@ def spare_wagon(
     return Vehicle(
         name="Plain van",
         kind="wagon",
-        studs_long=LONG,
+        studs_long=long,
         studs_wide=wide,
         base=base,
         top=roof + PLATE,

@@ -47,7 +47,7 @@ def test_a_van_is_hollow_and_open_at_both_ends_where_wires_pass(wide: int) -> No
         ((110.0, 30.0, 10.0), 16, 11),
         ((110.0, 50.0, 10.0), 16, 18),  # on edge: 50 and 6.4 mm, in plates of 3.2
         ((130.0, 30.0, 10.0), 20, 11),  # 130 and twice 6.4 mm, in studs of 8, and two walls
-        ((30.0, 36.0, 40.0), 16, 11),  # wider than the van whichever way: none is built for it
+        ((33.0, 36.0, 40.0), 16, 11),  # wider than the van whichever way: none is built for it
         ((20.0, 30.0, 90.0), 16, 11),  # lies down
         ((100.0, 90.0, 10.0), 16, 11),  # on edge it would be higher than bridges are
     ],
@@ -62,10 +62,13 @@ def test_a_van_is_as_long_and_high_as_what_it_is_for(
     assert van is not None
     assert (van.studs_long, van.top - van.base) == (long, pytest.approx((walls + 2) * PLATE))
     # What has a smaller part to choose, or a vehicle of its own, asks for nothing.
-    for other in (Need("part", (part, block("small", (9.0, 9.0, 9.0)))), Need("part", (part,), ("loco",))):
+    for other in (
+        Need("part", (part, block("small", (9.0, 9.0, 9.0)))),
+        Need("part", (part,), vehicles=("loco",)),
+    ):
         usual = spare_wagon(ahead, [other], 100.0)
         assert usual is not None
-        assert (usual.studs_long, usual.top) == (LONG, van.base + 13 * PLATE)
+        assert (usual.studs_long, usual.top - usual.base) == (LONG, pytest.approx(13 * PLATE))
 
 
 def test_what_cannot_be_coupled_gets_none() -> None:
