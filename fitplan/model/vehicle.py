@@ -13,7 +13,7 @@ from fitplan.model.electrical import CellPack
 from fitplan.model.hashed_once import HashedOnce
 from fitplan.model.part import Pin
 from fitplan.model.solids import Axis, Box, Direction, Solid, Vec, axis_of, plane_of
-from fitplan.units import STUD
+from fitplan.units import PLATE, STUD
 
 State: TypeAlias = Literal["fixed", "removable", "keep-clear", "free", "outside"]
 """fixed and removable are solid; keep-clear, free and outside are clear.
@@ -329,6 +329,12 @@ class Vehicle(HashedOnce):
     def width(self) -> float:
         """Footprint along y in mm."""
         return self.studs_wide * STUD
+
+    @property
+    def size_words(self) -> str:
+        """Footprint and height of the body, as one who builds it reads them."""
+        plates = round((self.top - self.base) / PLATE)
+        return f"{self.studs_long} × {self.studs_wide} studs, {plates} plates high"
 
     @property
     def hull(self) -> Box:

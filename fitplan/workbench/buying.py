@@ -296,7 +296,7 @@ def _bricks(built: BuiltTrain) -> Iterator[Article]:
     for entry in built.train.vehicles:
         if entry.name == ADDED_WAGON:
             wagon = entry.vehicle
-            name = f"a wagon to build: {wagon.name}, {wagon.studs_long} × {wagon.studs_wide} studs"
+            name = f"a wagon to build: {wagon.name}, {wagon.size_words}"
             serves = [one.need for one in built.placements if one.vehicle == entry.name]
             yield _article("bricks", name, 1, 0, serves, entry.name, note="its wheels and couplings, too")
     for (shop, name), needs in grouped.items():

@@ -97,8 +97,7 @@ def _placed(plan: Plan) -> str:
     text = f"Everything {'has a place' if hindered else 'fits'}: {where}."
     for entry in built.train.vehicles:
         if entry.name == ADDED_WAGON:
-            size = f"{entry.vehicle.studs_long} × {entry.vehicle.studs_wide} studs"
-            text += f" It takes one wagon more, to build: {entry.vehicle.name}, {size}."
+            text += f" It takes one wagon more, to build: {entry.vehicle.name}, {entry.vehicle.size_words}."
     for rebuild in built.rebuilds:
         text += f" Take out of the {rebuild.vehicle}: {', '.join(rebuild.remove)}."
     for place in built.placements:
