@@ -116,7 +116,11 @@ class AccessEntry(Entry):
         "the part's side from which it is reached: over all of it, unless a clearance that is needed for"
         " access tells where on it (a finger before a switch, a plug before a socket)"
     )
-    often: YesNo = Field(True, description="in everyday use; no: only when building")
+    often: YesNo = Field(
+        True,
+        description="in everyday use; no: only when building. Cells that a board in the train charges, and a "
+        "charging board that a coil feeds, are got at when building only",
+    )
 
 
 class PartEntry(Entry):

@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from fitplan.errors import Mistake
 from fitplan.files.as_built import as_built
+from fitplan.files.charged_in_place import charged_in_place
 from fitplan.files.document import Block, Text, Value, parse_document, read_document, shown
 from fitplan.files.entries import EMPTY, Collector, check_once, validate_top
 from fitplan.files.look_up import Reading, part_named, parts_asked, tell_unknown
@@ -107,23 +108,24 @@ def train_of(
             if (vehicle := reading.vehicles[item.name]) is not None
         ]
     )
-    wanted = tuple(need for need in needs if need is not None)
+    nets = tuple(
+        Net(
+            str(item.name),
+            item.role,
+            tuple(pin_ref(ref) for ref in item.joins),
+            item.style or entry.wiring.style,
+            item.current,
+            str(item.lead or ""),
+        )
+        for item in entry.nets
+    )
+    wanted = charged_in_place([need for need in needs if need is not None], nets)
     may_have_one = entry.may_add_wagon and all(item.vehicle.kind != "wagon" for item in vehicles)
     return Train(
         name=str(entry.train),
         vehicles=vehicles,
         needs=wanted,
-        nets=tuple(
-            Net(
-                str(item.name),
-                item.role,
-                tuple(pin_ref(ref) for ref in item.joins),
-                item.style or entry.wiring.style,
-                item.current,
-                str(item.lead or ""),
-            )
-            for item in entry.nets
-        ),
+        nets=nets,
         track=Track(
             radius=track.radius,
             reverse_curve=track.reverse_curve,
