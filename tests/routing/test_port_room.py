@@ -323,6 +323,25 @@ def test_a_port_carries_what_its_clear_part_does(reaches: float, most: int) -> N
     assert map_.passage(port, [1.5] * 40).verdict == "cannot"
 
 
+def test_what_covers_less_than_a_voxel_is_seen() -> None:
+    """A hole that begins between the planes of voxels, and a block behind it up to the first of them."""
+    wagon = hollow("wagon", 12, 6, 8)
+    x = wagon.length - 8.0
+    port = Port("hole", Box((x, 20.1, 25.6), (x + 8.0, 28.1, 30.4)), "+x")
+    for high, left in ((20.8, 7.3), (20.1, 8.0)):
+        body = [
+            BodySolid(wagon.ports[0].box, "fixed"),
+            BodySolid(port.box, "free"),
+            BodySolid(Box((x - 8.0, 8.0, 19.2), (x, high, 40.0)), "fixed"),
+        ]
+        vehicle = replace(wagon, body=(*wagon.body, *body), ports=(port,))
+        map_ = VehicleMap.of("wagon", vehicle, (), frozenset())
+        (told,) = map_.clear_for(port, [1.0, 1.0])
+        assert told.parts == (pytest.approx((left, 4.8)),)
+        # Five rows of 1.56 mm are 7.8 wide: they go through the whole hole alone.
+        assert map_.passage(port, [1.56] * 15).holds == (left == 8.0)
+
+
 @pytest.mark.parametrize(
     ("leaves", "gap", "thick", "told", "share"),
     [

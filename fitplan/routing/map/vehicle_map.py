@@ -292,7 +292,7 @@ class VehicleMap:
         """
         wires = tuple(diameters)
         whole = passage(*port.opening, wires)
-        if not (whole.holds and wires and self._covered(self._own(port), max(wires))):
+        if not (whole.holds and wires and self._left_in_part(self._own(port), max(wires))):
             return whole
         past = all(through_parts(*one) for one in self._past_covers(port, wires, self.exact))
         return whole if past else Passage("not decided")
@@ -309,7 +309,7 @@ class VehicleMap:
         The whole opening for all of them, or, where something covers a part of it, what is left for those of
         each diameter with all thicker ones.
         """
-        if self._covered(self._own(port), max(diameters)):
+        if self._left_in_part(self._own(port), max(diameters)):
             return tuple(self._past_covers(port, diameters, self.exact))
         return (ClearFor((port.opening,), tuple(diameters)),)
 
@@ -328,6 +328,12 @@ class VehicleMap:
         window = self.port_window(port)
         behind = straight_behind(port, window, math.ceil(wire_mm / self.frame.pitch))
         return not (port.is_open_end or (self.free[window].all() and self.free[behind].all()))
+
+    def _left_in_part(self, port: Port, wire_mm: float) -> bool:
+        """Tell the same of what is covered by less than a voxel, too."""
+        if port.is_open_end or self._covered(port, wire_mm):
+            return not port.is_open_end
+        return clear_parts(port, self.exact.boxes, wire_mm) != (port.opening,)
 
     def place(self, port: Port, given: Sequence[float], wires_mm: Sequence[float]) -> CapacityPlace:
         """Return a port as a narrow place.
