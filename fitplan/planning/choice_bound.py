@@ -17,6 +17,7 @@ from fitplan.model.nets import Net
 from fitplan.model.part import Part
 from fitplan.model.train import Train
 from fitplan.planning.costs import fewest_crossings, vehicle_of
+from fitplan.planning.refusal import weight_of
 from fitplan.planning.shared_vehicle import SharedVehicle
 
 PREFERENCE = 1e-6
@@ -43,12 +44,6 @@ class Pick:
         return (self.need.name, self.part.id if self.part is not None else "", self.vehicle)
 
 
-class Ruins(str):
-    """Why parts do not work together, where one of them is destroyed."""
-
-    __slots__ = ()
-
-
 @dataclass(frozen=True)
 class Penalties:
     """What the tiers above all costs weigh, each more than everything below it together.
@@ -58,8 +53,8 @@ class Penalties:
     shut_in
         A part that cannot be exchanged as the user allows: chosen only when no other place is left.
     unsuitable
-        Parts that do not work together: chosen only when nothing else is left; in the search twice where one
-        is destroyed.
+        Parts that do not work together: chosen only when nothing else is left; in the search up to twice as
+        much, by how badly they do not.
     unplaced
         Leaving a part out.
     unmet
@@ -97,7 +92,7 @@ class Penalties:
 
     def of_unsuitable(self, why: str) -> float:
         """Return what a reason why parts do not work together weighs in the search; 0 where it is empty."""
-        return (2 if isinstance(why, Ruins) else 1) * self.unsuitable if why else 0.0
+        return weight_of(why) * self.unsuitable
 
 
 USUAL_PENALTIES = Penalties(1e4, 1e5, 1e6)

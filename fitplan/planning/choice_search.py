@@ -32,7 +32,8 @@ from fitplan.planning.choice_bound import (
 )
 from fitplan.planning.chosen import ROUNDING, Best, Chosen
 from fitplan.planning.costs import Costs, conductors_across, mass_off_balance, wire_length, without
-from fitplan.planning.working_sets import WorkingSets
+from fitplan.planning.pick_sets import Key, Keys, holds_any, holds_one, keys_in, keys_of, learn
+from fitplan.planning.working_sets import WorkingSets, working_better
 
 MOST_NODES = 60_000
 """Partial choices that are looked at for the best; beyond, the best so far is kept without a proof."""
@@ -44,6 +45,8 @@ MOST_INSISTED = 4
 PATIENCE = 0.15
 """When so much of the budget went into whole choices none of which betters the best the search ends: in all
 that its bound knows they are alike, and wire and balance alone tell them apart."""
+MOST_SETS = 4
+"""So many sets of other parts are tried where those of the first whole choice do not work together."""
 PASSES = 3
 """Passes over all needs in which the first whole choice is bettered."""
 
@@ -55,9 +58,6 @@ Suits: TypeAlias = Callable[[Mapping[str, Part]], str]
 """Returns why chosen parts, by need, do not work together; an empty text when they do."""
 Overfull: TypeAlias = Callable[[Mapping[str, str]], bool]
 """Tells whether homes of needs, by name, ask for more than ports are known to carry: not decided, then."""
-Key: TypeAlias = tuple[str, str, str]
-Keys: TypeAlias = frozenset[Key]
-"""Picks by need, part and vehicle."""
 Unpacked: TypeAlias = Literal["cannot fit", "not decided"]
 """Why a whole choice has no places: that is proved, or it is not known."""
 
@@ -102,7 +102,7 @@ class Search:
         open_from = inf
         packed = nodes = 0
         bettered_at, looked_at = self.work, 0
-        working = WorkingSets.among(allowed, self.suits)
+        working = WorkingSets.among([self._possible(ways) for ways in allowed], self.suits)
         while queue:
             cost, depth, _, partial, unsuitable, chosen = heapq.heappop(queue)
             if chosen is not None:
@@ -116,8 +116,8 @@ class Search:
             if self.budget.used_up(self.work) or nodes > most_nodes or idle:
                 return Best(best, min(open_from, cost))
             picks = partial.picks()
-            keys = _keys(picks)
-            if _known(self.excluded, keys):
+            keys = keys_of(picks)
+            if holds_any(self.excluded, keys):
                 continue  # learnt since it was put here
             if -depth < len(allowed):
                 for longer, price in self._longer(partial, picks, allowed[len(picks)], open_from, working):
@@ -154,7 +154,7 @@ class Search:
         """
         doubts = {key: list(known) for key, known in self.doubts.items()}
         for keys in sets:
-            _learn(doubts, keys)
+            learn(doubts, keys)
         return replace(
             self,
             excluded={key: list(known) for key, known in self.excluded.items()},
@@ -174,14 +174,14 @@ class Search:
         working: WorkingSets,
     ) -> list[tuple[Partial, float]]:
         """Return a partial choice with each way to serve one more need that may be worth a look."""
-        homes, have = homes_of(picks), _keys(picks)
+        homes, have = homes_of(picks), keys_of(picks)
         left = working.left(picks)
         found: list[tuple[Partial, float]] = []
-        likely = [way for way in ways if not _has(self.excluded, way.key, have | {way.key})]
+        likely = [way for way in ways if not holds_one(self.excluded, way.key, have | {way.key})]
         for way, longer in zip(likely, self.bound.with_each(partial, homes, likely), strict=True):
             price = self.bound.cost(longer)
-            if not longer.left_out and not left & working.with_one(way):
-                price += self.penalties.unsuitable
+            if not longer.left_out:
+                price += self.penalties.unsuitable * working.least(left & working.with_one(way))
             # What is open costs no less than what is open already: there is nothing to learn from it.
             if price >= open_from:
                 after = {**homes, way.need.name: way.vehicle}
@@ -192,7 +192,7 @@ class Search:
 
     def _doubted(self, keys: Keys, homes: Mapping[str, str]) -> bool:
         """Tell whether it is not decided that such picks can be: in their vehicles, or through the ports."""
-        return _known(self.doubts, keys) or (self.overfull is not None and self.overfull(homes))
+        return holds_any(self.doubts, keys) or (self.overfull is not None and self.overfull(homes))
 
     def complete(self, picks: tuple[Pick, ...], unsuitable: str) -> Chosen | Unpacked:
         """Pack the vehicles of a whole choice; where that fails, learn which parts do not go together."""
@@ -205,18 +205,18 @@ class Search:
                 continue
             packing = self._pack(name, wanted)
             if packing.verdict == "cannot fit":
-                _learn(self.excluded, self._fewest(name, wanted))
+                learn(self.excluded, self._fewest(name, wanted))
                 return "cannot fit"
             if packing.holds:
                 packings.append(packing)
             else:
-                doubts.append(_names(name, wanted))
+                doubts.append(keys_in(name, wanted))
         for doubt in doubts:
-            _learn(self.doubts, doubt)
+            learn(self.doubts, doubt)
         if doubts:
             return "not decided"
         chosen = self._chosen(picks, tuple(packings), unsuitable)
-        self.found[_keys(picks)] = chosen
+        self.found[keys_of(picks)] = chosen
         return chosen
 
     def _chosen(self, picks: tuple[Pick, ...], packings: tuple[Packing, ...], unsuitable: str) -> Chosen:
@@ -263,14 +263,38 @@ class Search:
             fewer = tuple(other for other in kept if other is not entry)
             if self._pack(name, fewer).verdict == "cannot fit":
                 kept = list(fewer)
-        return _names(name, kept)
+        return keys_in(name, kept)
 
     def first(self, allowed: Sequence[Sequence[Pick]]) -> Chosen | None:
         """Return a whole choice found without looking back, bettered by moving one need at a time.
 
-        What has the fewest ways is decided first, then what is largest. It bounds the search for the best,
-        and stands in for it where there is too much to look at.
+        Where its parts do not work together others are taken that work better. It bounds the search for the
+        best, and stands in for it where there is too much to look at.
         """
+        whole = self._at_once(allowed)
+        if whole is None or not whole.unsuitable:
+            return whole
+        possible = [self._possible(ways) for ways in allowed]
+        for parts in working_better(whole.parts, possible, self.suits)[:MOST_SETS]:
+            other = self._at_once(_with_these(parts, allowed))
+            if other is not None and other.score < whole.score:
+                return other
+        return whole
+
+    def _possible(self, ways: Sequence[Pick]) -> list[Pick]:
+        """Return the ways to serve a need without parts that are proved to go nowhere, even alone."""
+        held = {way.part.id for way in ways if way.part and self._takes({}, 0, way, opened=True)}
+        for way in ways:
+            if way.part and way.part.id not in held:
+                alone = (Wanted(way.need, way.part),)
+                if self._pack(way.vehicle, alone).verdict == "cannot fit":
+                    learn(self.excluded, keys_in(way.vehicle, alone))
+                else:
+                    held.add(way.part.id)
+        return [way for way in ways if way.part is None or way.part.id in held]
+
+    def _at_once(self, allowed: Sequence[Sequence[Pick]]) -> Chosen | None:
+        """Return a whole choice: what has the fewest ways is decided first, then what is largest."""
         order = sorted(range(len(allowed)), key=lambda i: (len(allowed[i]) > 2, -_volume(allowed[i])))
         picks: dict[int, Pick] = {}
         for number in order:
@@ -291,7 +315,7 @@ class Search:
                 break
         self._insist(picks, allowed)
         chosen = tuple(picks[number] for number in range(len(allowed)))
-        if self._doubted(_keys(chosen), homes_of(chosen)):
+        if self._doubted(keys_of(chosen), homes_of(chosen)):
             return None
         whole = self.complete(chosen, self.suits({p.need.name: p.part for p in chosen if p.part is not None}))
         return whole if isinstance(whole, Chosen) else None
@@ -302,7 +326,7 @@ class Search:
         for number in left_out[:MOST_INSISTED]:
             for way in [way for way in allowed[number] if way.part is not None][:MOST_INSISTED]:
                 together = self._with(picks, number, way)
-                if self.budget.used_up(self.work) or _known(self.doubts, _names(way.vehicle, together)):
+                if self.budget.used_up(self.work) or holds_any(self.doubts, keys_in(way.vehicle, together)):
                     continue
                 if self._pack(way.vehicle, together).holds:
                     picks[number] = way
@@ -334,7 +358,7 @@ class Search:
         homes = {
             pick.need.name: pick.vehicle for place, pick in picks.items() if pick.part and place != number
         }
-        if self._doubted(_names(way.vehicle, together), {**homes, way.need.name: way.vehicle}):
+        if self._doubted(keys_in(way.vehicle, together), {**homes, way.need.name: way.vehicle}):
             return False
         if self.holds(way.vehicle, together, False):
             return True
@@ -354,28 +378,13 @@ class Search:
         return (*beside, Wanted(way.need, way.part))
 
 
+def _with_these(parts: Mapping[str, Part], allowed: Sequence[Sequence[Pick]]) -> list[list[Pick]]:
+    """Return the picks of needs that may be served by these parts alone, those of all others as they are."""
+    return [
+        [pick for pick in ways if pick.part in (None, parts.get(pick.need.name, pick.part))]
+        for ways in allowed
+    ]
+
+
 def _volume(ways: Sequence[Pick]) -> float:
     return max((pick.part.bounds.volume for pick in ways if pick.part is not None), default=0.0)
-
-
-def _keys(picks: Sequence[Pick]) -> Keys:
-    return frozenset(pick.key for pick in picks if pick.part is not None)
-
-
-def _names(name: str, wanted: Sequence[Wanted]) -> Keys:
-    return frozenset((entry.need.name, entry.part.id, name) for entry in wanted)
-
-
-def _learn(known: dict[Key, list[Keys]], keys: Keys) -> None:
-    for key in keys:
-        known.setdefault(key, []).append(keys)
-
-
-def _has(known: Mapping[Key, Sequence[Keys]], key: Key, have: Keys) -> bool:
-    """Return whether a set that holds one key is among those that are there."""
-    return key in known and any(keys <= have for keys in known[key])
-
-
-def _known(known: Mapping[Key, Sequence[Keys]], have: Keys) -> bool:
-    """Return whether any known set is among the keys that are there."""
-    return any(_has(known, key, have) for key in have)

@@ -15,7 +15,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.train import Train
 from fitplan.planning.kept import may_stay
 from fitplan.planning.suitability import NOT_WITH, Suitability
-from fitplan.planning.suitable_wiring import exchanges
+from fitplan.planning.working_sets import exchanges
 
 MOST_ASKED = 64
 """So many sets of other candidates are asked about."""

@@ -18,7 +18,7 @@ from fitplan.model.found import Finding
 from fitplan.model.part import Part
 from fitplan.model.train import Train
 from fitplan.pins.train_circuit import TrainCircuit
-from fitplan.planning.choice_bound import Ruins
+from fitplan.planning.refusal import FAILS, OUTDONE, RUINS, Refusal
 
 NOT_WITH = "; not with "
 """Between why parts do not work together and the candidate that would do."""
@@ -41,17 +41,26 @@ class Suitability:
         return self._circuits[key]
 
     def why_not(self, parts: Mapping[str, Part]) -> str:
-        """Return why these parts, by need, do not work together; an empty text when they do.
+        """Return why these parts, by need, do not work together, and how badly; an empty text when they do.
 
         Needs that are missing are left out of the question.
         """
         key = _key(parts)
         if key not in self._known:
-            circuit = self.circuit(parts)
-            self._known[key] = (
-                self._pins(circuit) or self._volts(circuit) or self._supply(circuit) or self._stops(parts)
-            )
+            self._known[key] = self._refusal(parts)
         return self._known[key]
+
+    def _refusal(self, parts: Mapping[str, Part]) -> str:
+        circuit = self.circuit(parts)
+        if why := self._fails(circuit):
+            return Refusal(why, RUINS if self._volts(circuit) else FAILS, self.stops(parts))
+        if why := self._wasted(circuit) or self._outdone(parts):
+            return Refusal(why, OUTDONE, self.stops(parts))
+        return ""
+
+    def _fails(self, circuit: TrainCircuit) -> str:
+        """Return what these parts cannot do, whatever others of the lists can."""
+        return self._pins(circuit) or self._volts(circuit) or self._starved(circuit)
 
     def stops(self, parts: Mapping[str, Part]) -> int:
         """Return how many stops stand with these parts, by need, wherever they lie."""
@@ -67,7 +76,7 @@ class Suitability:
             self._stopped[key] = stops_of_parts(self._train, self.circuit(parts))
         return self._stopped[key]
 
-    def _stops(self, parts: Mapping[str, Part]) -> str:
+    def _outdone(self, parts: Mapping[str, Part]) -> str:
         """Return what stops or strains these parts where one other candidate would less."""
         stops, strains = self._stopped_by(parts), self._strained_by(parts)
         if not stops and not strains:
@@ -78,7 +87,7 @@ class Suitability:
                     continue
                 swapped = {**parts, name: other}
                 others = self.circuit(swapped)
-                if self._pins(others) or self._volts(others) or self._supply(others, wasted=False):
+                if self._fails(others):
                     continue
                 fewer = self._stopped_by(swapped)
                 milder = self._strained_by(swapped)
@@ -104,17 +113,19 @@ class Suitability:
         for fault in volt_faults(nodes):
             givers = {giver.owner for net in fault.nets for giver in nodes.node(net).givers}
             if fault.kind == "too many volts" and fault.owners[0] in parts and givers <= set(parts):
-                return Ruins(f"{fault.pins[0]} would get {fault.figure:.2f} V; it stands {fault.limit:g} V")
+                return f"{fault.pins[0]} would get {fault.figure:.2f} V; it stands {fault.limit:g} V"
         return ""
 
-    def _supply(self, circuit: TrainCircuit, wasted: bool = True) -> str:
-        for tree in circuit.supply.trees:
-            if tree.owner not in circuit.chosen:
-                continue
-            reason = self._source(tree) or (self._wasted(tree, circuit) if wasted else "")
-            if reason:
+    def _starved(self, circuit: TrainCircuit) -> str:
+        for tree in self._trees(circuit):
+            if reason := self._source(tree):
                 return f"{tree.owner}: {reason}"
         return ""
+
+    @staticmethod
+    def _trees(circuit: TrainCircuit) -> list[SupplyTree]:
+        """Return the supplies that are parts, not built into a vehicle."""
+        return [tree for tree in circuit.supply.trees if tree.owner in circuit.chosen]
 
     def _source(self, tree: SupplyTree) -> str:
         run = discharge(tree, course=False)
@@ -129,26 +140,31 @@ class Suitability:
             return f"must give {run.average_ma:.0f} mA on average; {limit:.0f} mA are allowed"
         return ""
 
-    def _wasted(self, tree: SupplyTree, circuit: TrainCircuit) -> str:
+    def _wasted(self, circuit: TrainCircuit) -> str:
         """Return that most of a source's charge is left over where another candidate uses more than half."""
-        candidates = self._train.need(tree.owner).candidates
-        left = discharge(tree, course=False).left
-        if left <= MOST_LEFT or len(candidates) < 2:
-            return ""
-        for other in candidates:
-            if other.id == tree.part.id:
+        for tree in self._trees(circuit):
+            left = discharge(tree, course=False).left
+            if left <= MOST_LEFT:
                 continue
-            parts = {**circuit.chosen, tree.owner: other}
-            others = self.circuit(parts)
-            if self._pins(others) or self._volts(others) or self._supply(others, wasted=False):
-                continue
-            run = next(discharge(one, course=False) for one in others.supply.trees if one.owner == tree.owner)
-            # What a check would stop is no better, or each would be refused for the other.
-            stopped = len(self._stopped_by(parts)) > len(self._stopped_by(circuit.chosen))
-            if run.left <= MOST_LEFT and not stopped:
-                share = f"{100 * left:.0f} % of its charge would be left"
-                return f"{share}; {other.name} leaves {100 * run.left:.0f} %"
+            for other in self._train.need(tree.owner).candidates:
+                if (
+                    other.id != tree.part.id
+                    and (share := self._left_with(other, tree.owner, circuit)) is not None
+                ):
+                    told = f"{100 * left:.0f} % of its charge would be left"
+                    return f"{tree.owner}: {told}; {other.name} leaves {100 * share:.0f} %"
         return ""
+
+    def _left_with(self, other: Part, owner: str, circuit: TrainCircuit) -> float | None:
+        """Return the share of its charge that another source leaves; None where it does no better."""
+        parts = {**circuit.chosen, owner: other}
+        others = self.circuit(parts)
+        if self._fails(others):
+            return None
+        run = next(discharge(one, course=False) for one in others.supply.trees if one.owner == owner)
+        # What a check would stop is no better, or each would be refused for the other.
+        stopped = len(self._stopped_by(parts)) > len(self._stopped_by(circuit.chosen))
+        return run.left if run.left <= MOST_LEFT and not stopped else None
 
 
 def _key(parts: Mapping[str, Part]) -> tuple[tuple[str, str], ...]:

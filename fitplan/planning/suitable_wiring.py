@@ -9,16 +9,14 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable
 
-from fitplan.model.part import Part
 from fitplan.model.train import Train
 from fitplan.planning.suitability import Suitability
+from fitplan.planning.working_sets import exchanges
 
 MOST_ASKED = 64
 """So many choices of a wiring are asked about."""
-MOST_TOGETHER = 2
-"""So many parts are taken for others at the same time."""
 
 
 def suitably_wired(train: Train, others: Callable[[], Iterable[Train]]) -> Train:
@@ -40,14 +38,6 @@ def suitably_wired(train: Train, others: Callable[[], Iterable[Train]]) -> Train
         if not fewest:
             break
     return best
-
-
-def exchanges(ways: Mapping[str, Sequence[Part]]) -> Iterator[dict[str, Part]]:
-    """Yield other parts for some needs, those of fewer needs first, then of what stands first."""
-    for count in range(1, MOST_TOGETHER + 1):
-        for needs in itertools.combinations(ways, count):
-            for parts in itertools.product(*(ways[need] for need in needs)):
-                yield dict(zip(needs, parts, strict=True))
 
 
 def _fewest_stops(train: Train) -> float:

@@ -1,37 +1,82 @@
-"""Which sets of parts work together, asked before the search: a bound for every choice on the way there.
+"""How well sets of parts work together, asked before the search: a bound for every choice on the way there.
 
 Whether parts work together hangs on the parts, not on their homes. Where there are few sets all are asked,
-and a partial choice that no working set goes on from costs at least what a choice costs that does not work.
+and a partial choice costs at least what the best of the sets that it can still come to costs.
 """
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import prod
 
 from fitplan.model.part import Part
 from fitplan.planning.choice_bound import Pick
+from fitplan.planning.refusal import weight_of
 
 MOST_ASKED = 32
-"""Up to so many sets of parts are asked about."""
+"""Up to so many sets of parts are asked about before the search."""
+MOST_OTHERS = 64
+"""So many sets are asked about for one that does not work."""
+MOST_TOGETHER = 2
+"""So many parts are taken for others at the same time."""
+
+
+def exchanges(ways: Mapping[str, Sequence[Part]]) -> Iterator[dict[str, Part]]:
+    """Yield other parts for some needs, those of fewer needs first, then of what stands first."""
+    for count in range(1, MOST_TOGETHER + 1):
+        for needs in itertools.combinations(ways, count):
+            for parts in itertools.product(*(ways[need] for need in needs)):
+                yield dict(zip(needs, parts, strict=True))
+
+
+def working_better(
+    parts: Mapping[str, Part], allowed: Sequence[Sequence[Pick]], suits: Callable[[Mapping[str, Part]], str]
+) -> list[dict[str, Part]]:
+    """Return sets with one or two other parts that work better than these, the best first.
+
+    Parameters
+    ----------
+    parts
+        By need.
+    allowed
+        The picks of each need.
+    suits
+        Returns why parts, by need, do not work together; an empty text when they do.
+    """
+    others: dict[str, list[Part]] = {}
+    for picks in allowed:
+        name = picks[0].need.name
+        if name in parts:
+            may = {pick.part.id: pick.part for pick in picks if pick.part is not None}
+            others[name] = [part for id_, part in may.items() if id_ != parts[name].id]
+    worst = weight_of(suits(parts))
+    found: list[tuple[float, dict[str, Part]]] = []
+    for some in itertools.islice(exchanges(others), MOST_OTHERS):
+        changed = {**parts, **some}
+        if (weight := weight_of(suits(changed))) < worst:
+            found.append((weight, changed))
+    return [changed for _, changed in sorted(found, key=lambda one: one[0])]
 
 
 @dataclass(frozen=True)
 class WorkingSets:
-    """The sets of parts that work together, a bit each.
+    """The sets of parts that may serve all needs, a bit each, those that work best in the lowest.
 
     Attributes
     ----------
     every
-        A bit for each set that works; -1 where it is not known of all, and any may.
+        A bit for each set; -1 where they were not asked about.
     of
         Of these, the sets that a part is in, by need and part id. A part that is not named is in all of them.
+    weights
+        How badly each does not work, in the order of bits; 0 where it works.
     """
 
     every: int
     of: Mapping[tuple[str, str], int]
+    weights: tuple[float, ...] = ()
 
     @classmethod
     def among(
@@ -53,18 +98,16 @@ class WorkingSets:
         if not all(ways) or prod(map(len, ways)) > MOST_ASKED:
             return cls(-1, {})
         names = [picks[0].need.name for picks in allowed]
-        every, of = 0, {(name, part.id): 0 for name, parts in zip(names, ways, strict=True) for part in parts}
-        for number, parts in enumerate(itertools.product(*ways)):
-            chosen = dict(zip(names, parts, strict=True))
-            if suits(chosen):
-                continue
-            every |= 1 << number
+        sets = [dict(zip(names, parts, strict=True)) for parts in itertools.product(*ways)]
+        weighed = sorted(((weight_of(suits(one)), one) for one in sets), key=lambda pair: pair[0])
+        of = {(name, part.id): 0 for name, parts in zip(names, ways, strict=True) for part in parts}
+        for number, (_, chosen) in enumerate(weighed):
             for name, part in chosen.items():
                 of[name, part.id] |= 1 << number
-        return cls(every, of)
+        return cls((1 << len(sets)) - 1, of, tuple(weight for weight, _ in weighed))
 
     def left(self, picks: Iterable[Pick]) -> int:
-        """Return a bit for each set that works and holds all of these picks; what is left out is in none."""
+        """Return a bit for each set that holds all of these picks; what is left out is in none."""
         left = self.every
         for pick in picks:
             left &= self.with_one(pick)
@@ -73,3 +116,7 @@ class WorkingSets:
     def with_one(self, pick: Pick) -> int:
         """Return a bit for each set that holds a pick; -1 where all may."""
         return -1 if pick.part is None else self.of.get((pick.need.name, pick.part.id), -1)
+
+    def least(self, left: int) -> float:
+        """Return how badly the best of some sets does not work; 0 where that is not known."""
+        return self.weights[(left & -left).bit_length() - 1] if self.weights and left else 0.0

@@ -20,9 +20,10 @@ from fitplan.model.train import Weights
 from fitplan.packing.vehicle.packing import Packing
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.choice import choose
-from fitplan.planning.choice_bound import Bound, Penalties, Pick, Ruins
+from fitplan.planning.choice_bound import Bound, Penalties, Pick
 from fitplan.planning.choice_search import PackParts
 from fitplan.planning.costs import Costs, conductors_across, mass_off_balance
+from fitplan.planning.refusal import FAILS, OUTDONE, RUINS, Refusal, weight_of
 from tests.attack.choices import attack, everything, random_train, score, shelf_packer
 from tests.packing.small_trains import block, hollow, train_of
 
@@ -302,12 +303,68 @@ def test_where_nothing_works_what_destroys_no_part_is_chosen(ruin: bool) -> None
     train = train_of((hollow("loco", 10, 6, 9, kind="loco"),), (Need("board", (small, large)),))
 
     def suits(parts: Mapping[str, Part]) -> str:
-        return Ruins("too many volts") if ruin and parts["board"].id == "small" else "too weak"
+        return Refusal("too many volts", RUINS) if ruin and parts["board"].id == "small" else "too weak"
 
     decision = choose(train, shelf_packer(60.0), suits)
     (place,) = decision.best.placements
     assert decision.proved
     assert (place.part.id, decision.best.unsuitable) == ("large" if ruin else "small", "too weak")
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_where_nothing_works_the_least_bad_is_chosen_as_listed(seed: int) -> None:
+    """Random reasons against every set of parts: none that fits is better by them, nor costs less."""
+    rng = random.Random(seed)
+    train = random_train(rng, 3, 4)
+    pack = shelf_packer(60.0)
+    reasons: dict[tuple[str, ...], Refusal] = {}
+
+    def suits(parts: Mapping[str, Part]) -> str:
+        key = tuple(parts[need.name].id for need in train.needs if need.name in parts)
+        if len(key) < len(train.needs):
+            return ""
+        if key not in reasons:
+            kind, stops = rng.choice((OUTDONE, FAILS, RUINS)), rng.randint(0, 2)
+            reasons[key] = Refusal("no", kind, stops)
+        return reasons[key]
+
+    listed = []
+    for picks in everything(train):
+        cost = score(train, pack, picks, "")
+        if cost is not None:
+            listed.append((suits({need: part for need, (part, _) in picks.items()}), cost))
+    decision = choose(train, pack, suits)
+    if not listed:
+        assert decision.verdict == "cannot fit"
+        return
+    weight, cost = min((weight_of(why), cost) for why, cost in listed)
+    assert decision.proved
+    assert weight_of(decision.best.unsuitable) == weight
+    assert decision.best.costs.score(train.weights) == pytest.approx(cost, abs=1e-3)
+
+
+def test_what_fits_nowhere_does_not_decide_which_parts_work_best() -> None:
+    """Of cells and regulators, where the cells that one works with fit nowhere, the other is taken."""
+    large, small = block("large", (300, 10, 10)), block("small", (20, 10, 10))
+    down, up = block("down", (5, 5, 5)), block("up", (5, 5, 5))
+    needs = (
+        Need("cells", (large, small)),
+        Need("lift", (down, up)),
+        *(Need(f"lamp {i}", (block("lamp", (2, 2, 2)),)) for i in range(5)),
+    )
+    train = train_of((hollow("loco", 20, 6, 9, kind="loco"), hollow("wagon", 20, 6, 9)), needs)
+
+    def suits(parts: Mapping[str, Part]) -> str:
+        key = (parts["cells"].id, parts["lift"].id) if {"cells", "lift"} <= set(parts) else ()
+        return {
+            ("large", "up"): Refusal("too many volts", RUINS),
+            ("small", "down"): Refusal("too few volts", FAILS, 3),
+            ("small", "up"): Refusal("not with large as cells", OUTDONE, 3),
+        }.get(key, "")
+
+    decision = choose(train, shelf_packer(60.0), suits)
+    assert decision.best.parts["lift"].id == "up"
+    assert decision.proved
 
 
 def test_a_score_that_is_told_counts_once_that_parts_do_not_work_together() -> None:
@@ -317,6 +374,6 @@ def test_a_score_that_is_told_counts_once_that_parts_do_not_work_together() -> N
     )
     scores = [
         choose(train, shelf_packer(60.0), lambda _, why=why: why).options[0].score
-        for why in ("", "too weak", Ruins("too many volts"))
+        for why in ("", "too weak", Refusal("too many volts", RUINS))
     ]
     assert [score - scores[0] for score in scores] == pytest.approx([0.0, 1e5, 1e5])
