@@ -11,9 +11,11 @@ from collections.abc import Iterator
 from fitplan.checks.fuses import fuse_limits
 from fitplan.checks.in_line import in_line_limits
 from fitplan.checks.pins import pin_limits
+from fitplan.checks.running_time import running_time
 from fitplan.checks.safety import cell_limits
 from fitplan.checks.settings import DEFAULTS, CheckSettings
 from fitplan.checks.supply_limits import tree_limits
+from fitplan.circuit.discharge import discharge
 from fitplan.circuit.net_ends import parts_of
 from fitplan.model.electrical import CellPack
 from fitplan.model.found import Finding
@@ -27,7 +29,7 @@ def stops_of_parts(
 ) -> tuple[Finding, ...]:
     """Return the stops that the parts of a circuit earn by their own figures.
 
-    Sources, regulators, drivers, switches, fuses, pins, and what guards cells and charges them.
+    Sources and how long they last, regulators, drivers, switches, fuses, pins, what guards and charges cells.
     """
     return tuple(found for found in _limits(train, circuit, settings) if found.severity == "stop")
 
@@ -44,3 +46,5 @@ def _limits(train: Train, circuit: TrainCircuit, settings: CheckSettings) -> Ite
                 yield from fuse_limits(train, chosen, tree, Harness(), settings.safety.trip_factor)
         if fed:
             yield from tree_limits(tree, settings.supply)
+        if fed and not any(tree.owner in unlike for unlike in circuit.supply.unlike):
+            yield running_time(tree, train.running.hours, {}, discharge(tree, course=False))

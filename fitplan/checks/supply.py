@@ -3,36 +3,29 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 from fitplan.checks.better_parts import BetterParts
 from fitplan.checks.board_loads import board_loads, loads_ahead
 from fitplan.checks.coils import coil_findings
 from fitplan.checks.ends import chosen_parts, circuit_of
 from fitplan.checks.in_line import in_line_limits, left_on
-from fitplan.checks.supply_limits import DEFAULTS, NO_WAY, SUBJECT, SupplySettings, links_of, tree_limits
+from fitplan.checks.running_time import in_hours, is_primary, running_time, solved
+from fitplan.checks.supply_limits import DEFAULTS, SUBJECT, SupplySettings, links_of, tree_limits
 from fitplan.checks.supply_ways import SupplyWay, advised, usual_ways, ways_table
 from fitplan.circuit.cells import source_of
-from fitplan.circuit.chain import Undersupplied, flow_through
+from fitplan.circuit.chain import flow_through
 from fitplan.circuit.currents import source_current
 from fitplan.circuit.discharge import MOST_LEFT, Discharge, discharge
 from fitplan.circuit.leads import lead_ohms
 from fitplan.circuit.ratings import RAIL_V
 from fitplan.circuit.supply_tree import Supply, SupplyTree, nominal_volts
 from fitplan.model.built import BuiltTrain
-from fitplan.model.electrical import Bank, CellPack, Controller, Load
+from fitplan.model.electrical import Bank, Controller, Load
 from fitplan.model.found import Curve, Finding, Outcome, Plot, Table
 from fitplan.model.part import Part
 from fitplan.model.proposed import FitRow
 from fitplan.pins.train_circuit import TrainCircuit
-
-SOLVED = "discharge solved with the cells' curves; cells differ by some 15 %"
-LEAST_SERVICE = "alkaline cells that just meet the minimum of IEC 60086-2 (from memory) last 14 to 40 % less"
-
-FIRST_FIFTH = 0.8
-"""State of charge above which cells' volts are from memory."""
-LOWER_V = 0.05
-"""So much lower may a fresh cell's volts be than its curve (from memory)."""
 
 
 def check_supply(
@@ -66,11 +59,10 @@ def check_supply(
         leads = lead_ohms(built.train, built.harness, tree, flow_through(tree.root, nominal, True, {})[1])
         run = discharge(tree, leads)
         fits = ways if _feeds_a_board(tree, chosen) else ()
-        way = advised(fits, hours, _primary(tree), nowhere)
-        better = f"use {' with '.join(part.name for part in way.parts)}: {_hours(way.hours)}" if way else ""
+        way = advised(fits, hours, is_primary(tree), nowhere)
+        better = f"use {' with '.join(part.name for part in way.parts)}: {in_hours(way.hours)}" if way else ""
         better = _past_its_regulator(tree) or better
-        lower = _with_lower_cells(tree, run, leads)
-        findings.append(_running(tree, run, hours, better, lower))
+        findings.append(running_time(tree, hours, leads, run, better))
         findings.extend(_wasted(tree, run, better))
         findings.extend(left_on(built.train, chosen, tree, _until_empty(tree, run)))
         instead = BetterParts(tree, built.train.catalogue, min(hours, run.hours), settings)
@@ -135,60 +127,6 @@ def _nowhere(fit: tuple[FitRow, ...]) -> frozenset[str]:
     return frozenset(asked - {row.part_id for row in fit if row.verdict != "cannot fit"})
 
 
-def _running(tree: SupplyTree, run: Discharge, hours: float, better: str, lower: str) -> Finding:
-    failed = run.failed
-    if run.at_start and failed is not None:
-        return Finding(
-            SUBJECT,
-            "stop",
-            tree.owner,
-            f"with fresh cells {failed.owner} already {failed.reason} at peak current",
-            round(failed.figure, 3),
-            round(failed.limit, 3),
-            failed.unit,
-            _rail_for(tree, failed) or better or NO_WAY,
-            _solved(tree),
-        )
-    ending = "then it is empty"
-    if failed is not None:
-        digits = 2 if failed.unit == "V" else 0
-        ending = f"then {failed.owner} {failed.reason} ({failed.figure:.{digits}f} {failed.unit})"
-    short = run.hours < hours
-    needed = tree.source.capacity_mah * hours / run.hours if run.hours > 0 else 0.0
-    return Finding(
-        SUBJECT,
-        "stop" if short else "note",
-        tree.owner,
-        f"runs for {_hours(run.hours)}, {ending}; {run.average_ma:.0f} mAh per running hour{lower}",
-        round(run.hours, 2) if run.hours < math.inf else 9999.0,
-        hours,
-        "h",
-        (better or _no_such_cells(run.hours, hours, needed))
-        if short
-        else "nothing to do; have fresh or charged cells ready by then",
-        _solved(tree),
-    )
-
-
-def _no_such_cells(lasts: float, hours: float, needed_mah: float) -> str:
-    """Return what helps where no usual way of the catalogue lasts as long as is asked."""
-    return (
-        f"no usual way with parts of the catalogue lasts {hours:g} h: let the train draw less, or change "
-        f"cells every {_hours(lasts)}; cells like these would have to hold at least {needed_mah:.0f} mAh"
-    )
-
-
-def _with_lower_cells(tree: SupplyTree, run: Discharge, leads: Mapping[str, float]) -> str:
-    """Return how long cells of lower volts last where the run ends before a fifth of the charge is used.
-
-    There the volts of the curve are from memory, and a little less of them costs most of the time.
-    """
-    if not isinstance(tree.source, CellPack) or run.failed is None or run.at_start or run.left < FIRST_FIFTH:
-        return ""
-    least = discharge(tree, leads, course=False, lower_v=LOWER_V).hours
-    return f"; with cells that give {LOWER_V:g} V less each, {_hours(least)}"
-
-
 def _wasted(tree: SupplyTree, run: Discharge, better: str) -> Iterator[Finding]:
     """Tell a source that still holds most of its charge when the first thing gives up."""
     if run.failed is None or run.at_start or run.left <= MOST_LEFT:
@@ -202,7 +140,7 @@ def _wasted(tree: SupplyTree, run: Discharge, better: str) -> Iterator[Finding]:
         100 * MOST_LEFT,
         "%",
         better or _emptied_by(tree),
-        _solved(tree),
+        solved(tree),
     )
 
 
@@ -225,33 +163,10 @@ def _emptied_by(tree: SupplyTree) -> str:
     return "use a regulator that makes its volts of the cells until they are empty"
 
 
-def _rail_for(tree: SupplyTree, failed: Undersupplied) -> str:
-    """Return what helps a load that no cells help: its rail gives fewer volts than it needs by its label."""
-    for link, _ in links_of(tree.root, nominal_volts(tree.source)):
-        volts = link.regulator.out_v if link.regulator is not None else math.inf
-        fed = next((one for one in link.below.fed if one.owner == failed.owner), None)
-        if fed is not None and failed.unit == "V" and volts < fed.min_v:
-            return f"feed {fed.owner} from a rail of {fed.min_v:g} V or more: here it gets {volts:g} V"
-    return ""
-
-
-def _solved(tree: SupplyTree) -> str:
-    """Return the source of hours, and how far off they may be."""
-    return f"{SOLVED}; {LEAST_SERVICE}" if _primary(tree) else SOLVED
-
-
-def _hours(hours: float) -> str:
-    return f"{hours:.1f} h" if hours < math.inf else "as long as the cells keep"
-
-
-def _primary(tree: SupplyTree) -> bool:
-    return isinstance(tree.source, CellPack) and tree.source.chemistry == "alkaline"
-
-
 def _row(tree: SupplyTree, run: Discharge) -> tuple[str | float, ...]:
     price = tree.part.price
     cost: str | float = "rechargeable"
-    if _primary(tree):
+    if is_primary(tree):
         cost = round(price / run.hours, 3) if price and 0 < run.hours < math.inf else "no price"
     return (
         tree.owner,

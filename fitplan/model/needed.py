@@ -141,6 +141,10 @@ class Need:
         """Whether a window, a face or a fixed height says how high it lies: it is not let down."""
         return bool(self.looks or self.sits or (self.pinned is not None and self.pinned.fixes_height))
 
+    def others(self, part_id: str) -> tuple[Part, ...]:
+        """Return the candidates but one."""
+        return tuple(part for part in self.candidates if part.id != part_id)
+
     def places_down(self, part_id: str) -> int:
         """Return how many candidates stand ahead of a part in the list; forms of one part stand in one place.
 

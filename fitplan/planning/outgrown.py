@@ -6,19 +6,15 @@ are exchanged, as few as can be: what is held to how it is built has one candida
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from fitplan.model.part import Part
 from fitplan.model.plan import Plan
 from fitplan.model.train import Train
+from fitplan.planning.exchanges import exchanges
 from fitplan.planning.kept import may_stay
 from fitplan.planning.suitability import NOT_WITH, Suitability
-from fitplan.planning.working_sets import exchanges
-
-MOST_ASKED = 64
-"""So many sets of other candidates are asked about."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +45,7 @@ def outgrown(train: Train, plan: Plan) -> Outgrown:
     why = suitability.why_not(chosen)
     if not why:
         return NOTHING_OUTGROWN
-    for others in itertools.islice(_others(train, chosen), MOST_ASKED):
+    for others in _others(train, chosen):
         if not suitability.why_not({**chosen, **others}):
             return Outgrown(frozenset(others), why.partition(NOT_WITH)[0])
     return NOTHING_OUTGROWN
@@ -64,7 +60,4 @@ def _others(train: Train, chosen: Mapping[str, Part]) -> Iterator[dict[str, Part
         if one.need in chosen and may_stay(train, one) and chosen[one.need].id == one.part
     ]
     there.sort(key=lambda need: (ends.count(need), need))
-    ways = {
-        need: [part for part in train.need(need).candidates if part.id != chosen[need].id] for need in there
-    }
-    return exchanges(ways)
+    return exchanges({need: train.need(need).others(chosen[need].id) for need in there})

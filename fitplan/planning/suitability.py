@@ -18,6 +18,7 @@ from fitplan.model.found import Finding
 from fitplan.model.part import Part
 from fitplan.model.train import Train
 from fitplan.pins.train_circuit import TrainCircuit
+from fitplan.planning.exchanges import MOST_OTHERS, exchanges
 from fitplan.planning.refusal import FAILS, OUTDONE, RUINS, Refusal
 
 NOT_WITH = "; not with "
@@ -77,29 +78,28 @@ class Suitability:
         return self._stopped[key]
 
     def _outdone(self, parts: Mapping[str, Part]) -> str:
-        """Return what stops or strains these parts where one other candidate would less."""
+        """Return what stops or strains these parts where one or two other candidates would less."""
         stops, strains = self._stopped_by(parts), self._strained_by(parts)
         if not stops and not strains:
             return ""
-        for name, part in parts.items():
-            for other in self._train.need(name).candidates:
-                if other.id == part.id:
-                    continue
-                swapped = {**parts, name: other}
-                others = self.circuit(swapped)
-                if self._fails(others):
-                    continue
-                fewer = self._stopped_by(swapped)
-                milder = self._strained_by(swapped)
-                if len(fewer) == len(stops) and len(milder) < len(strains):
-                    still = {one.pins for one in milder}
-                    strain = next(one for one in strains if one.pins not in still)
-                    volts = f"{strain.figure:.2f} V; it is made for {strain.limit:g} V"
-                    return f"{strain.pins[0]} would get {volts}{NOT_WITH}{other.name} as {name}"
-                if len(fewer) < len(stops):
-                    left = {(one.where, one.unit) for one in fewer}
-                    gone = next((one for one in stops if (one.where, one.unit) not in left), stops[0])
-                    return f"{gone.where}: {gone.message}{NOT_WITH}{other.name} as {name}"
+        for some in exchanges(
+            {name: self._train.need(name).others(part.id) for name, part in parts.items()}, MOST_OTHERS
+        ):
+            swapped = {**parts, **some}
+            if self._fails(self.circuit(swapped)):
+                continue
+            with_others = NOT_WITH + " and ".join(f"{other.name} as {name}" for name, other in some.items())
+            fewer = self._stopped_by(swapped)
+            milder = self._strained_by(swapped)
+            if len(fewer) == len(stops) and len(milder) < len(strains):
+                still = {one.pins for one in milder}
+                strain = next(one for one in strains if one.pins not in still)
+                volts = f"{strain.figure:.2f} V; it is made for {strain.limit:g} V"
+                return f"{strain.pins[0]} would get {volts}{with_others}"
+            if len(fewer) < len(stops):
+                left = {(one.where, one.unit) for one in fewer}
+                gone = next((one for one in stops if (one.where, one.unit) not in left), stops[0])
+                return f"{gone.where}: {gone.message}{with_others}"
         return ""
 
     def _pins(self, circuit: TrainCircuit) -> str:

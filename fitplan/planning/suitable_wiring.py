@@ -12,8 +12,8 @@ import math
 from collections.abc import Callable, Iterable
 
 from fitplan.model.train import Train
+from fitplan.planning.exchanges import exchanges
 from fitplan.planning.suitability import Suitability
-from fitplan.planning.working_sets import exchanges
 
 MOST_ASKED = 64
 """So many choices of a wiring are asked about."""
@@ -49,9 +49,9 @@ def _fewest_stops(train: Train) -> float:
         for need in train.needs
     }
     first = {name: parts[0] for name, parts in ways.items()}
-    others = exchanges({name: parts[1:] for name, parts in ways.items()})
+    others = exchanges({name: parts[1:] for name, parts in ways.items()}, MOST_ASKED - 1)
     fewest = math.inf
-    for some in itertools.islice(itertools.chain(({},), others), MOST_ASKED):
+    for some in itertools.chain(({},), others):
         chosen = {**first, **some}
         if not suitability.why_not(chosen):
             fewest = min(fewest, suitability.stops(chosen))

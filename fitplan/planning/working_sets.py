@@ -7,28 +7,17 @@ and a partial choice costs at least what the best of the sets that it can still 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import prod
 
 from fitplan.model.part import Part
 from fitplan.planning.choice_bound import Pick
+from fitplan.planning.exchanges import exchanges
 from fitplan.planning.refusal import weight_of
 
 MOST_ASKED = 32
 """Up to so many sets of parts are asked about before the search."""
-MOST_OTHERS = 64
-"""So many sets are asked about for one that does not work."""
-MOST_TOGETHER = 2
-"""So many parts are taken for others at the same time."""
-
-
-def exchanges(ways: Mapping[str, Sequence[Part]]) -> Iterator[dict[str, Part]]:
-    """Yield other parts for some needs, those of fewer needs first, then of what stands first."""
-    for count in range(1, MOST_TOGETHER + 1):
-        for needs in itertools.combinations(ways, count):
-            for parts in itertools.product(*(ways[need] for need in needs)):
-                yield dict(zip(needs, parts, strict=True))
 
 
 def working_better(
@@ -53,7 +42,7 @@ def working_better(
             others[name] = [part for id_, part in may.items() if id_ != parts[name].id]
     worst = weight_of(suits(parts))
     found: list[tuple[float, dict[str, Part]]] = []
-    for some in itertools.islice(exchanges(others), MOST_OTHERS):
+    for some in exchanges(others):
         changed = {**parts, **some}
         if (weight := weight_of(suits(changed))) < worst:
             found.append((weight, changed))

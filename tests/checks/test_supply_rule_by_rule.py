@@ -8,18 +8,15 @@ from dataclasses import replace
 import pytest
 
 from fitplan.checks.better_parts import BetterParts, _enters, _words, chemistry_of
+from fitplan.checks.running_time import _rail_for, _with_lower_cells, in_hours, running_time
 from fitplan.checks.supply import (
     _emptied_by,
     _feeds_a_board,
-    _hours,
     _nowhere,
     _past_its_regulator,
-    _rail_for,
     _row,
-    _running,
     _until_empty,
     _wasted,
-    _with_lower_cells,
 )
 from fitplan.checks.supply_limits import (
     DEFAULTS,
@@ -92,31 +89,28 @@ OVER = Undersupplied("lift", "is asked for too much current", 650.4, 600.0, "mA"
 )
 def test_hours_that_are_asked(hours: float, wanted: float, severity: str) -> None:
     """As long as asked is long enough; the capacity that would do is in proportion."""
-    one = _running(
-        tree(), run(hours) if hours < math.inf else replace(run(), hours=hours), wanted, "", "; low"
-    )
+    one = running_time(tree(), wanted, {}, run(hours) if hours < math.inf else replace(run(), hours=hours))
     assert (one.severity, one.limit, one.unit) == (severity, wanted, "h")
     assert one.figure == (hours if hours < math.inf else 9999.0)
-    assert "; low" in one.message
     if severity == "stop":
         assert f"at least {2200 * 2.0 / 1.99:.0f} mAh" in one.remedy
         assert "change cells every 2.0 h" in one.remedy
         assert "lasts 2 h" in one.remedy
-        assert _running(tree(), run(hours), wanted, "use more", "").remedy == "use more"
+        assert running_time(tree(), wanted, {}, run(hours), "use more").remedy == "use more"
     else:
         assert one.remedy.startswith("nothing to do")
-    assert "at least 0 mAh" in _running(tree(), run(0.0), wanted, "", "").remedy
+    assert "at least 0 mAh" in running_time(tree(), wanted, {}, run(0.0)).remedy
 
 
 def test_what_ends_a_run_is_told_with_its_figure() -> None:
     """Volts to two digits, currents to none; whole at the end when it is empty."""
     assert (
-        "then eye gets too few volts (4.46 V); 30 mAh" in _running(tree(), run(why=SAGS), 2.0, "", "").message
+        "then eye gets too few volts (4.46 V); 30 mAh" in running_time(tree(), 2.0, {}, run(why=SAGS)).message
     )
-    assert "too much current (650 mA)" in _running(tree(), run(why=OVER), 2.0, "", "").message
-    assert "runs for 4.0 h, then it is empty; 30 mAh" in _running(tree(), run(), 2.0, "", "").message
-    assert _hours(math.inf) == "as long as the cells keep"
-    one = _running(tree(), run(0.0, 1.0, at_start=True, why=SAGS), 2.0, "", "")
+    assert "too much current (650 mA)" in running_time(tree(), 2.0, {}, run(why=OVER)).message
+    assert "runs for 4.0 h, then it is empty; 30 mAh" in running_time(tree(), 2.0, {}, run()).message
+    assert in_hours(math.inf) == "as long as the cells keep"
+    one = running_time(tree(), 2.0, {}, run(0.0, 1.0, at_start=True, why=SAGS))
     assert (one.severity, one.figure, one.limit, one.unit) == ("stop", 4.456, 4.5, "V")
     assert one.message == "with fresh cells eye already gets too few volts at peak current"
 
@@ -175,6 +169,8 @@ def test_lower_cells_are_reckoned_where_the_first_fifth_decides() -> None:
     whole = discharge(one, course=False)
     for left, told in ((0.8, True), (0.79, False), (0.9, True)):
         assert bool(_with_lower_cells(one, replace(whole, left=left), {})) is told
+        told_of = running_time(one, 2.0, {}, replace(whole, left=left)).message
+        assert ("with cells that give 0.05 V less each" in told_of) is told
     assert _with_lower_cells(one, replace(whole, left=0.9, failed=None), {}) == ""
     assert _with_lower_cells(one, replace(whole, left=0.9, at_start=True), {}) == ""
     assert (

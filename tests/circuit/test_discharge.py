@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from fitplan.checks.supply import LEAST_SERVICE
+from fitplan.checks.running_time import LEAST_SERVICE
 from fitplan.circuit.cells import Source, open_volts
 from fitplan.circuit.chain import Draw, flow_through
 from fitplan.circuit.discharge import Discharge, discharge, solve_state

@@ -12,8 +12,9 @@ from fitplan.model.found import Finding
 from fitplan.model.part import Part
 from fitplan.model.wired import Harness
 from fitplan.pins.train_circuit import TrainCircuit
+from fitplan.planning.refusal import FAILS, RUINS, weight_of
 from fitplan.planning.suitability import Suitability
-from tests.circuit.sample_parts import LINEAR_5V, bank, board, cells, shuttle
+from tests.circuit.sample_parts import LINEAR_5V, STEP_UP_5V, bank, board, cells, shuttle
 
 
 def test_a_supply_that_stays_full_gives_way_to_one_that_is_emptied() -> None:
@@ -77,6 +78,38 @@ def test_cells_that_strain_a_pin_give_way() -> None:
             assert ("it is made for 9 V; not with 5 aa" in why) == (told and len(candidates) > 1), why
             taken = Suitability(made).why_not({one.name: one.candidates[-1] for one in needs})
             assert taken == ""
+
+
+def test_parts_give_way_to_two_others_that_only_work_together() -> None:
+    """Weak cells at a linear regulator are stopped; two and a step-up are not, but only both together."""
+    weak, two = replace(cells(6, max_ma=100.0), id="weak"), cells(2)
+    linear, step_up = board("linear"), board("step-up", regulator=STEP_UP_5V)
+    base = shuttle()
+    lists = {"brain": (linear, step_up), "cells": (weak, two)}
+    needs = tuple(replace(one, candidates=lists.get(one.name, one.candidates)) for one in base.needs)
+    suits = Suitability(replace(base, needs=needs))
+
+    def why(brain: Part, supply: Part) -> str:
+        there = {"brain": brain, "cells": supply}
+        return suits.why_not({one.name: there.get(one.name, one.candidates[0]) for one in needs})
+
+    assert why(step_up, two) == ""
+    assert why(linear, weak).endswith("not with step up as brain and 2 aa alkaline as cells")
+    assert weight_of(why(linear, weak)) < FAILS <= weight_of(why(linear, two)) < RUINS
+    assert weight_of(why(step_up, weak)) >= RUINS
+
+
+def test_cells_that_do_not_last_as_long_as_the_train_runs_give_way() -> None:
+    """What runs for fewer hours than the train is to run is a stop, and larger cells are taken."""
+    small, large = replace(cells(6, capacity=300.0), id="small"), replace(cells(6), id="large")
+    base = shuttle()
+    chosen = {one.name: small if one.name == "cells" else one.candidates[0] for one in base.needs}
+    for hours, told in ((0.5, False), (3.0, True)):
+        needs = tuple(
+            replace(one, candidates=(small, large)) if one.name == "cells" else one for one in base.needs
+        )
+        made = replace(base, needs=needs, running=replace(base.running, hours=hours))
+        assert ("runs for" in Suitability(made).why_not(chosen)) is told
 
 
 def test_what_is_asked_of_parts_alone_is_what_the_checks_say() -> None:
