@@ -9,12 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.choice import Choosing
 from fitplan.planning.crossing_room import CrossingRoom
 from fitplan.planning.laid_loosely import Places, ToBeOpened, nothing_to_be_opened
 from fitplan.planning.place_and_wire import Attempt, place_and_wire, place_parts
+from fitplan.planning.refusal import FAILS, weight_of
 from fitplan.planning.run_state import PlanningRun
 from fitplan.planning.suitability import Suitability
 from fitplan.processes import SecondProcess
@@ -26,6 +28,9 @@ Taken = Callable[[Choosing], Callable[[], None]]
 """Told the first choice that is wired, before its wires run, and one that is kept in its stead.
 
 What it returns is called when the second process has no more to do for the wires of that choice."""
+
+
+_Faults: TypeAlias = tuple[int, int, int, int, int]
 
 
 @dataclass(frozen=True)
@@ -57,9 +62,9 @@ def choose_and_wire(
 ) -> ChosenTrain:
     """Place and wire the best choice; while something is not reached, shut out or tips, try the next best.
 
-    The first is kept unless another leaves out no more and has fewer faults. One in which something tips
-    wherever it is laid, or has no way in wherever it lies, is wired last, and only when no other comes out
-    without faults.
+    The first is kept unless another leaves out no more and has fewer faults; what a check stops by the parts
+    alone is one of them. One in which something tips wherever it is laid, or has no way in wherever it lies,
+    is wired last, and only when it may have fewer faults than those before it.
 
     Parameters
     ----------
@@ -71,14 +76,14 @@ def choose_and_wire(
         Where wires do not run and it says that something will be opened, no other choice is wired, nor any
         that was to be wired last: what an opening does for the one it does not do for them.
     """
-    wired: list[tuple[tuple[int, ...], int, ChosenTrain]] = []
+    wired: list[tuple[_Faults, int, ChosenTrain]] = []
     waiting: list[_PlacedChoice] = []
 
     def wire(one: _PlacedChoice) -> ChosenTrain:
         given_out = (lambda: None) if wired else taken(one.choosing)
         laid = place_and_wire(run, one.places, one.circuit, beside, given_out, to_be_opened)
         done = ChosenTrain(one.choosing, one.circuit, laid)
-        wired.append((_faults(done), one.number, done))
+        wired.append((_faults(done, suitability), one.number, done))
         return done
 
     asked = choosing
@@ -106,7 +111,7 @@ def choose_and_wire(
             break
         asked = other
     for one in waiting:
-        if all(any(done.laid.faults) for _, _, done in wired):
+        if not wired or _least_faults(one, suitability) < min(faults for faults, _, _ in wired):
             wire(one)
     _, _, kept = min(wired, key=lambda done: done[:2])
     if kept.choosing is not wired[0][2].choosing:
@@ -119,8 +124,24 @@ def _placed(run: PlanningRun, suitability: Suitability, choosing: Choosing, numb
     return _PlacedChoice(number, choosing, circuit, place_parts(run, choosing.best, circuit))
 
 
-def _faults(one: ChosenTrain) -> tuple[int, ...]:
-    return (len(one.choosing.best.left_out), *one.laid.faults)
+def _faults(one: ChosenTrain, suitability: Suitability) -> _Faults:
+    """Return what is left out, fails, is not reached and has no way in, and how many stops stand else."""
+    unreached, shut_out, shut_in, tipping = one.laid.faults
+    left_out, fails, stops = _of_parts(one.choosing, suitability)
+    return (left_out, fails, unreached, shut_out, stops + shut_in + tipping)
+
+
+def _least_faults(one: _PlacedChoice, suitability: Suitability) -> _Faults:
+    """Return the faults that a choice has however it is laid and wired."""
+    left_out, fails, stops = _of_parts(one.choosing, suitability)
+    never_in, tipping = one.places.never_in, one.places.tipping_anyhow
+    return (left_out, fails, 0, len(never_in), stops + len(tipping))
+
+
+def _of_parts(choosing: Choosing, suitability: Suitability) -> tuple[int, int, int]:
+    """Return how many needs a choice leaves out, whether its parts fail, and how many stops they earn."""
+    best = choosing.best
+    return len(best.left_out), int(weight_of(best.unsuitable) >= FAILS), suitability.stops(best.parts)
 
 
 def _vehicles_at_fault(one: ChosenTrain) -> frozenset[str]:

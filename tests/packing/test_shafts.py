@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from fitplan.model.built import BuiltTrain
-from fitplan.model.hands import FINGER_REACH_MM
+from fitplan.model.hands import CABLE_BEND_MM, FINGER_REACH_MM
 from fitplan.model.needed import Exchange, Need
 from fitplan.model.part import Access, AccessKind, Clearance, Part
 from fitplan.model.solids import (
@@ -99,14 +99,21 @@ def comes_out(site: Site, made: Part, pose: Pose, at: tuple[int, ...], lid: Open
     mover = Mover("it", tuple(shape_of(place.move_solid(solid)) for solid in solids))
     side = pose.turn_direction(access.side)
     out = lid.out if lid is not None else side
+    moves: tuple[tuple[Direction, float], ...] = ((out, 120.0),)
     if access.kind != "cells":
         if out == opposite(side):
             return False
+        reach = FINGER_REACH_MM
+        if access.kind == "socket":
+            reach += mover.bounds.size[axis_of(side)]
+            if out != side:
+                moves = ((side, CABLE_BEND_MM), *moves)
+                reach -= CABLE_BEND_MM
         deep = plane_of(site.vehicle.hull, out) - plane_of(mover.bounds, opposite(out))
-        if abs(deep) > FINGER_REACH_MM + 1e-6:
+        if abs(deep) > reach + 1e-6:
             return False
     sheet = Tally()
-    slide_out(site, mover, ((out, 120.0),), (), (), lid, sheet, "exchange")
+    slide_out(site, mover, moves, (), (), lid, sheet, "exchange")
     return not sheet.report().problems
 
 
@@ -118,7 +125,15 @@ def corners(box: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
 @pytest.mark.parametrize("name", VEHICLES)
 @pytest.mark.parametrize(
     ("kind", "side", "deep"),
-    [("cells", "+z", 0.0), ("switch", "+z", 0.0), ("switch", "-x", 9.0), ("switch", "+y", 4.0)],
+    [
+        ("cells", "+z", 0.0),
+        ("switch", "+z", 0.0),
+        ("switch", "-x", 9.0),
+        ("switch", "+y", 4.0),
+        ("socket", "+z", 0.0),
+        ("socket", "-x", 9.0),
+        ("socket", "+y", 4.0),
+    ],
 )
 def test_places_are_those_from_which_it_comes_straight_out(
     name: str, kind: AccessKind, side: Direction, deep: float

@@ -7,10 +7,15 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TypeVar
 
+import pytest
+
+from fitplan.model.found import Finding
 from fitplan.model.needed import FixedPlace, Need
 from fitplan.model.part import Part
 from fitplan.model.solids import Box
+from fitplan.model.train import Train
 from fitplan.model.vehicle import BodySolid
+from fitplan.pins.train_circuit import TrainCircuit
 from fitplan.planning.run import plan_train
 from fitplan.planning.what_else import ask_what_else
 from fitplan.processes import Question, SecondProcess
@@ -79,6 +84,30 @@ def test_what_would_tip_in_one_vehicle_moves_to_another() -> None:
     assert (place.vehicle, place.steady, plan.proved) == ("loco", True, False)
     assert not any(one.subject == "support" for one in plan.findings)
     assert verify(plan).holds
+
+
+@pytest.mark.parametrize(("stops", "taken"), [(0, "light"), (1, "light"), (2, "heavy")])
+def test_what_would_tip_is_kept_where_all_else_is_stopped_more_often(
+    stops: int, taken: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A slab that tips on a ledge is one stop; a smaller block stands, but may be stopped by its figures."""
+    ledge = BodySolid(Box((8.0, 8.0, 19.2), (16.0, 40.0, 44.8)), "fixed")
+    wagon = hollow("wagon", 12, 6, 10)
+    wagon = replace(wagon, body=(*wagon.body, ledge))
+    heavy, light = block("heavy", (76.0, 26.0, 4.0), mass_g=60.0), block("light", (20.0, 10.0, 4.0))
+    lamp = block("lamp", (10.0, 10.0, 5.0))
+    needs = (Need("pack", (heavy, light)), Need("lamp", (lamp,)))
+    train = train_of((wagon,), needs, (("wire", ("pack.p0", "lamp.p0")),))
+    train = replace(train, catalogue={**_wires(), **{part.id: part for part in (heavy, light, lamp)}})
+    stop = Finding("supply", "stop", "pack", "gives too little", 1.0, 2.0, "mA", "", "")
+
+    def stopped(_: Train, circuit: TrainCircuit) -> tuple[Finding, ...]:
+        return (stop,) * stops if circuit.chosen.get("pack", heavy).id == "light" else ()
+
+    monkeypatch.setattr("fitplan.planning.suitability.stops_of_parts", stopped)
+    place = plan_train(train).built.placement("pack")
+    assert place is not None
+    assert place.part.id == taken
 
 
 def test_what_has_no_way_into_one_vehicle_moves_to_another_before_anything_is_opened() -> None:

@@ -1,8 +1,9 @@
 """Places from which a part that is exchanged comes out through an opening, past all other parts.
 
-The part (or the finger or plug that gets to it) is drawn out to the hull in the opening's direction: this
-shaft is kept clear of the other parts, and only offsets are left at which the opened body does not stand in
-it. For ways of several moves the part is fixed to a place that has one, and the way is kept clear.
+The part (or the finger or plug that gets to it) is drawn out to the hull in the opening's direction, a plug
+that faces aside once its cable may turn off: this shaft is kept clear of the other parts, and only offsets
+are left at which the opened body does not stand in it. For ways of several moves else the part is fixed to a
+place that has one, and the way is kept clear.
 """
 
 from __future__ import annotations
@@ -16,9 +17,10 @@ from numpy.typing import NDArray
 
 from fitplan.lattice.boxes import hull_in_tenths
 from fitplan.lattice.cover import TENTHS, box_in_tenths
+from fitplan.model.hands import CABLE_BEND_MM
 from fitplan.model.part import Access, Part
 from fitplan.model.placed import Placement
-from fitplan.model.solids import ORIGIN, Direction, Place, Pose, axis_of, is_forward, poses
+from fitplan.model.solids import ORIGIN, Direction, Place, Pose, axis_of, is_forward, poses, unit_vector
 from fitplan.model.vehicle import Opening, Vehicle
 from fitplan.model.ways_in import Exchanged
 from fitplan.packing.access.disassembly import part_rows, rows_at, swept_rows
@@ -127,7 +129,7 @@ def _cut(
     access: Access,
     lids: tuple[Opening, ...],
 ) -> tuple[Variant, ...]:
-    """Return a variant once for each opening that its access can be come by straight through."""
+    """Return a variant once for each opening that its access can be come by through."""
     found: list[Variant] = []
     pose = next(pose for pose in poses() if pose.name == variant.key)
     mover = _mover(part, pose, variant, access)
@@ -137,21 +139,57 @@ def _cut(
     for lid in ways:
         side = pose.turn_direction(access.side)
         out = lid.out if lid else side
-        forbidden = _forbidden(vehicle, removed, mover, lid, out)
+        way = _StraightOut.of(mover, access, side, out)
+        if way is None:
+            continue
+        forbidden = _forbidden(vehicle, removed, way, lid)
         if access.kind != "cells":
-            hand = Hand.at(access, side, mover, 1)
-            if out not in hand.firsts:
-                continue
-            forbidden = np.concatenate([forbidden, _out_of_reach(vehicle, mover, out, hand.reach)])
+            forbidden = np.concatenate([forbidden, _out_of_reach(vehicle, way.mover, out, way.reach)])
         domain = _less(variant.domain, forbidden)
         if domain:
             # The body is no affair of the shaft: it is open there, and the domain sees to the rest.
-            shaft = tuple(
-                ItemClearance(box, clear_of_obstacles=False) for box in _drawn_out(mover, out, vehicle)
-            )
+            before = [_as_box(row) for row in way.before.tolist()]
+            kept = (*before, *_drawn_out(way.mover, out, vehicle))
+            shaft = tuple(ItemClearance(box, clear_of_obstacles=False) for box in kept)
             shape = replace(variant.shape, clearances=(*variant.shape.clearances, *shaft))
             found.append(replace(variant, shape=shape, domain=domain))
     return tuple(found)
+
+
+@dataclass(frozen=True)
+class _StraightOut:
+    """A way straight out, for a plug that faces aside after it is drawn out of its socket.
+
+    Attributes
+    ----------
+    before
+        What a plug fills until its cable may turn off; no rows where the way is straight from the start.
+    mover
+        Where it goes straight out from.
+    reach
+        How deep in the hull that may be, in tenths; nothing bounds what is taken out itself.
+    """
+
+    before: Rows
+    mover: Rows
+    out: Direction
+    reach: int = FAR
+
+    @classmethod
+    def of(cls, mover: Rows, access: Access, side: Direction, out: Direction) -> _StraightOut | None:
+        """Return the way of a part, or of what gets at its access that faces ``side``; None where none is."""
+        nothing = mover[:0]
+        if access.kind == "cells":
+            return cls(nothing, mover, out)
+        hand = Hand.at(access, side, mover, 1)
+        if out in hand.firsts:
+            return cls(nothing, mover, out, hand.reach)
+        if not hand.leaves(out):
+            return None
+        turn = round(CABLE_BEND_MM * TENTHS)
+        step = np.array(unit_vector(side), dtype=np.int64) * turn
+        drawn = swept_rows(mover, ((side, CABLE_BEND_MM),))
+        return cls(drawn, mover + np.array([*step, *step]), out, hand.reach - turn)
 
 
 def _mover(part: Part, pose: Pose, variant: Variant, access: Access) -> Rows:
@@ -160,24 +198,23 @@ def _mover(part: Part, pose: Pose, variant: Variant, access: Access) -> Rows:
     return rows_at(Place(pose, ORIGIN), access_room(part, access))
 
 
-def _forbidden(
-    vehicle: Vehicle, removed: frozenset[str], mover: Rows, lid: Opening | None, out: Direction
-) -> Rows:
-    """Return the open boxes of offsets from which the body stands in the straight way out."""
+def _forbidden(vehicle: Vehicle, removed: frozenset[str], way: _StraightOut, lid: Opening | None) -> Rows:
+    """Return the open boxes of offsets from which the body stands in the way out."""
     off = None if lid is None or is_open_side(vehicle, lid.name) else lid
-    forbidden = forbidden_offsets(mover, opened_body(vehicle, removed, off))
+    body = opened_body(vehicle, removed, off)
+    forbidden = forbidden_offsets(way.mover, body)
     if lid is not None:
         edges = box_in_tenths(lid.box, True)
         assert edges is not None
-        forbidden = np.concatenate([forbidden, beyond_opening(mover, edges, out)])
+        forbidden = np.concatenate([forbidden, beyond_opening(way.mover, edges, way.out)])
     forbidden = forbidden.copy()
-    axis = axis_of(out)
+    axis = axis_of(way.out)
     # What lies ahead is met from every offset before it.
-    if is_forward(out):
+    if is_forward(way.out):
         forbidden[:, axis] = -FAR
     else:
         forbidden[:, axis + 3] = FAR
-    return forbidden
+    return np.concatenate([forbidden, forbidden_offsets(way.before, body)]) if len(way.before) else forbidden
 
 
 def _out_of_reach(vehicle: Vehicle, mover: Rows, out: Direction, reach: int) -> Rows:
