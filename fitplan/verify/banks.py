@@ -24,13 +24,13 @@ from fitplan.model.part import Access, Part
 from fitplan.model.solids import Box, bounds_of, unit_vector
 from fitplan.model.ways_in import Exchanged
 from fitplan.verify.before_access import rooms_before
-from fitplan.verify.conductors import ohm_per_m
 from fitplan.verify.drawn import Feeding, peak_ma, steady_ma
 from fitplan.verify.nodes import NodalNetwork, parts_of, switched_on
 from fitplan.verify.overlap import overlap
 from fitplan.verify.result import Tally
 from fitplan.verify.scene import PlacedPart, Site, core_of
 from fitplan.verify.shapes import shape_of
+from fitplan.verify.wire_currents import ohm_per_m
 
 _SHARE, _LEAST_MA = 0.05, 1.0
 VOLTS_NEAR = 0.012

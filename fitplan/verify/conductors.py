@@ -9,7 +9,8 @@ Rules, with their tolerances:
   their sum, rounded up;
 * a current is no less than what the loads on its net draw, and what the user gave for it where he did; the
   drop is current times the resistance of copper at 40 °C (IEC 60028) over the cut length (2 %);
-* a wire that carries more than 711 circular mils an ampere allow is told of.
+* a wire that carries more than 711 circular mils an ampere allow is told of; what leads to one load alone
+  carries what that draws.
 """
 
 from __future__ import annotations
@@ -20,7 +21,12 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 from fitplan.model.built import BuiltTrain
-from fitplan.model.electrical import Conductor, Lead, Load, OwnLeads
+from fitplan.model.electrical import (
+    Conductor,
+    Lead,
+    Load,
+    OwnLeads,
+)
 from fitplan.model.found import Finding
 from fitplan.model.nets import Net
 from fitplan.model.part import Pin
@@ -30,6 +36,7 @@ from fitplan.verify.couplings import pair_asks
 from fitplan.verify.leads import check_gauge_of_own, own_leads
 from fitplan.verify.nodes import switched_on
 from fitplan.verify.result import Tally
+from fitplan.verify.wire_currents import check_bears, check_drop
 
 NEAR = 0.06
 LIVE_V = 0.5
@@ -47,9 +54,6 @@ _KNOWN = (
     "splice overlap",
     "service loop",
 )
-_CIRCULAR_MILS_PER_A = 711.0
-_OHM_MM2_PER_M = 1 / 58 * (1 + 0.00393 * 20) * 1.02
-"""Stranded copper at 40 °C: IEC 60028, its temperature coefficient, and 2 % for the lay of the strands."""
 
 
 def check_conductors(built: BuiltTrain, findings: tuple[Finding, ...], sheet: Tally) -> None:
@@ -63,7 +67,7 @@ def check_conductors(built: BuiltTrain, findings: tuple[Finding, ...], sheet: Ta
         _gauge(built, wire, findings, sheet)
         _strips(built, wire, sheet)
         _allowances(built, wire, sheet)
-        _drop(wire, sheet)
+        check_drop(wire, sheet)
     _by_net(built, nets, sheet)
     _colours(built, sheet)
 
@@ -81,11 +85,11 @@ def _cables(built: BuiltTrain) -> Iterator[Lead | OwnLeads]:
 def _gauge(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: Tally) -> None:
     wiring = built.train.wiring
     if wire.lead is not None:
-        _bears(wire, findings, sheet)
+        check_bears(built, wire, findings, sheet)
         return  # its cable is checked among the leads
     if own := own_leads(built, wire):
         check_gauge_of_own(wire, own, sheet)
-        _bears(wire, findings, sheet)
+        check_bears(built, wire, findings, sheet)
         return
     stock = [
         figures for part in built.train.catalogue.values() if (figures := part.figure(Conductor)) is not None
@@ -104,40 +108,7 @@ def _gauge(built: BuiltTrain, wire: Wire, findings: tuple[Finding, ...], sheet: 
     if least is not None and wire.awg > least.awg:
         message = f"AWG {wire.awg} is thinner than AWG {least.awg}, which is asked for {wire.role}"
         sheet.problem("wire", wire.label, message)
-    _bears(wire, findings, sheet)
-
-
-def _bears(wire: Wire, findings: tuple[Finding, ...], sheet: Tally) -> None:
-    if wire.awg > 60 or wire.awg < -3:
-        sheet.problem("wire", wire.label, f"AWG {wire.awg} is no gauge")
-        return
-    most = 1000 * (_copper_mm(wire.awg) / 25.4 * 1000) ** 2 / _CIRCULAR_MILS_PER_A
-    if wire.current_ma > most * 1.01 and not any(
-        entry.subject == "wire" and entry.severity != "note" for entry in findings
-    ):
-        message = (
-            f"carries {wire.current_ma:.0f} mA; AWG {wire.awg} bears {most:.0f} mA, and no finding says so"
-        )
-        sheet.problem("wire", wire.label, message, wire.current_ma - most, "mA")
-
-
-def _copper_mm(awg: int) -> float:
-    return float(0.127 * 92 ** ((36 - awg) / 39))
-
-
-def ohm_per_m(awg: int) -> float:
-    """Return what a metre of stranded copper of a gauge resists at 40 °C."""
-    return _OHM_MM2_PER_M / (math.pi / 4 * _copper_mm(awg) ** 2)
-
-
-def _drop(wire: Wire, sheet: Tally) -> None:
-    if not -3 <= wire.awg <= 60:
-        return
-    drop = wire.current_ma / 1000 * ohm_per_m(wire.awg) * wire.cut_mm / 1000
-    off = abs(drop - wire.drop_v)
-    if off > 0.03 * drop + 2e-5 or wire.current_ma < 0:
-        message = f"says {wire.drop_v:.4f} V are lost at {wire.current_ma:g} mA; copper says {drop:.4f} V"
-        sheet.problem("wire", wire.label, message, off, "V")
+    check_bears(built, wire, findings, sheet)
 
 
 def _strips(built: BuiltTrain, wire: Wire, sheet: Tally) -> None:

@@ -30,9 +30,11 @@ MOST_STATES = 400
 """States that are looked at before an order is no longer proved least."""
 _ROUNDS = 3
 """So often an order is looked for where its ways change what wires pass."""
-Cost: TypeAlias = tuple[int, int, int, int, int]
-"""Wires too short, soldered inside, openings changed, other joints inside, joints that are felt for."""
-_NONE: Cost = (0, 0, 0, 0, 0)
+Cost: TypeAlias = tuple[int, int, int, int, int, int]
+"""Wires too short, soldered inside, openings changed, other joints inside, joints that are felt for, and what
+goes in by a gap though by as few moves by a lid that is off: on wires of what goes in by that it hangs round
+the body."""
+_NONE: Cost = (0, 0, 0, 0, 0, 0)
 
 
 @dataclass(frozen=True)
@@ -154,25 +156,31 @@ class WorkSearch:
             looked += 1
             if not left:
                 return self._order(out, stuck, True)
-            for unit, through, moves in self._coming_out(units, left, stuck):
+            for unit, through, moves, lids in self._coming_out(units, left, stuck):
                 inside = left - frozenset(unit)
                 _, more = self._cost_of(unit, inside | stuck, through, moves)
                 lid = "" if is_open_side(self.body.vehicle, through) else through
                 changed = int(bool(lid) and lid != opening and bool(opening))
-                more = (more[0], more[1], more[2] + changed, more[3], more[4])
-                total = tuple(a + b for a, b in zip(cost, more, strict=True))
-                a, b, c, d, e = total
+                more = (
+                    more[0],
+                    more[1],
+                    more[2] + changed,
+                    more[3],
+                    more[4],
+                    int(opening in lids or (not opening and bool(lids))),
+                )
+                a, b, c, d, e, f = (one + other for one, other in zip(cost, more, strict=True))
                 state = (inside, lid or opening)
                 if state not in done:
                     path = (*out, (unit, through, moves))
-                    heapq.heappush(heap, ((a, b, c, d, e), len(inside), next(tie), *state, path))
+                    heapq.heappush(heap, ((a, b, c, d, e, f), len(inside), next(tie), *state, path))
         given = tuple((s.needs, s.opening, _back(s.moves)) for s in reversed(self.steps))
         return self._order(given, stuck, False)
 
     def _coming_out(
         self, units: Sequence[tuple[str, ...]], left: frozenset[str], stuck: frozenset[str]
-    ) -> Iterator[tuple[tuple[str, ...], str, Moves]]:
-        """Yield what can come out next, through which opening: last in first.
+    ) -> Iterator[tuple[tuple[str, ...], str, Moves, frozenset[str]]]:
+        """Yield what can come out next, last in first, by which opening, and lids that would do for a gap.
 
         By a gap that is always open, such as a port, nothing comes by more moves than through a lid.
         """
@@ -190,7 +198,11 @@ class WorkSearch:
             most = min((len(moves) for opening, moves in ways if opening not in gaps), default=None)
             for opening, moves in ways:
                 if most is None or opening not in gaps or len(moves) <= most:
-                    yield unit, opening, tuple((way, far / TENTHS) for way, far in moves)
+                    alike = frozenset(
+                        lid for lid, other in ways if lid not in gaps and len(other) == len(moves)
+                    )
+                    lids = alike if opening in gaps else frozenset()
+                    yield unit, opening, tuple((way, far / TENTHS) for way, far in moves), lids
 
     def _carries_others(self, group: frozenset[str], left: frozenset[str]) -> bool:
         return any(self.body.carried(need) & left - group for need in group)
@@ -287,7 +299,7 @@ class WorkSearch:
         )
         made = (*within, *late)
         iron = sum(self._joint(end) == "solder" for end in made)
-        return joints, (len(short), iron, 0, len(made) - iron, len(blind))
+        return joints, (len(short), iron, 0, len(made) - iron, len(blind), 0)
 
     def _in_holes(self, strand: Strand, knot: Knot, held: frozenset[str]) -> bool:
         """Return whether holes lie between a part and anything that is in and that its wires hang from."""

@@ -8,12 +8,16 @@ from dataclasses import replace
 import pytest
 
 from fitplan.lattice.cover import TENTHS
+from fitplan.model.built import BuiltTrain
 from fitplan.model.needed import Need
 from fitplan.model.part import Pin
+from fitplan.model.placed import Placement
 from fitplan.model.plan import Plan
-from fitplan.model.solids import Box
+from fitplan.model.solids import Box, Place, pose_named
 from fitplan.model.vehicle import OPEN_SIDES, BodySolid, BuiltIn
+from fitplan.model.wired import Harness
 from fitplan.model.work import WorkStep
+from fitplan.packing.access.way_in import assembly_order
 from fitplan.planning.run import plan_train
 from fitplan.report.lists.tracing import steps_of
 from fitplan.surface import read_train
@@ -114,13 +118,13 @@ def test_no_order_of_all_orders_costs_less(planned: Planned, name: str, vehicle:
     search = WorkSearch(plan.built, vehicle, own)
     found = search.find()
     assert found.proved
-    best: list[Cost] = [(99, 99, 99, 99, 99)]
+    best: list[Cost] = [(99, 99, 99, 99, 99, 99)]
     units = [step.needs for step in own]
     seen: dict[tuple[frozenset[str], str], Cost] = {}
 
     def take_out(left: frozenset[str], lid: str, cost: Cost) -> None:
         key = (left, lid)
-        if cost >= best[0] or seen.get(key, (99,) * 5) <= cost:
+        if cost >= best[0] or seen.get(key, (99,) * 6) <= cost:
             return
         seen[key] = cost
         if not left:
@@ -137,16 +141,35 @@ def test_no_order_of_all_orders_costs_less(planned: Planned, name: str, vehicle:
             _, more = search._cost_of(unit, left - group, opening, way)
             shut = opening in {one.name for one in search.body.vehicle.openings} and opening != lid
             more = (more[0], more[1], more[2] + (shut and bool(lid)), *more[3:])
-            a, b, c, d, e = (x + y for x, y in zip(cost, more, strict=True))
-            take_out(left - group, opening if shut else lid, (a, b, c, d, e))
+            a, b, c, d, e, f = (x + y for x, y in zip(cost, more, strict=True))
+            take_out(left - group, opening if shut else lid, (a, b, c, d, e, f))
 
-    take_out(frozenset(need for unit in units for need in unit), "", (0, 0, 0, 0, 0))
+    take_out(frozenset(need for unit in units for need in unit), "", (0, 0, 0, 0, 0, 0))
     total = [0, 0]
     for entry in found.entries:
         made = (*entry.joints.inside, *entry.joints.late)
         total[0] += len(entry.joints.short)
         total[1] += sum(search._joint(end) == "solder" for end in made)
     assert tuple(total) == best[0][:2]
+
+
+@pytest.mark.parametrize("lids", [True, False])
+def test_what_a_lid_that_is_off_lets_in_does_not_come_in_by_a_gap_beside_it(lids: bool) -> None:
+    """A lamp behind a window comes in by the roof, as the board beside it does; without a roof by the gap."""
+    wagon = hollow("wagon", 12, 6, 10)
+    gap = Box((24.0, 40.0, 19.2), (64.0, 48.0, 44.8))
+    wagon = replace(wagon, body=(*wagon.body, BodySolid(gap, "free")))
+    wagon = wagon if lids else replace(wagon, openings=())
+    lamp, board = block("lamp", (12.0, 10.0, 5.0)), block("board", (24.0, 12.0, 5.0))
+    places = (
+        Placement("lamp", lamp, "wagon", Place(pose_named("+x+y+z"), (30.0, 29.0, 19.2)), ""),
+        Placement("board", board, "wagon", Place(pose_named("+x+y+z"), (30.0, 10.0, 19.2)), ""),
+    )
+    train = train_of((wagon,), (Need("lamp", (lamp,)), Need("board", (board,))))
+    order = assembly_order(wagon, places)
+    found = WorkSearch(BuiltTrain(train, places, Harness(), ()), "wagon", order.steps).find()
+    assert found.proved
+    assert {entry.step.opening for entry in found.entries} == {"roof" if lids else OPEN_SIDES["+y"]}
 
 
 def test_a_lid_that_is_opened_for_wires_alone_is_closed(harbour_plan: Plan) -> None:

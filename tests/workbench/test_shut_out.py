@@ -54,5 +54,8 @@ def test_nothing_goes_in_by_a_gap_that_wants_more_moves_than_a_lid(aside: float,
     step = AssemblyStep(1, "lamp", "wagon", "roof", (("-z", 30.0),))
     search = WorkSearch(built, "wagon", (step,))
     found = list(search._coming_out([("lamp",)], frozenset({"lamp"}), frozenset()))
-    assert {opening for _, opening, _ in found} == ways
-    assert all(len(moves) == 1 for _, _, moves in found)
+    assert {opening for _, opening, _, _ in found} == ways
+    assert all(len(moves) == 1 for _, _, moves, _ in found)
+    assert {opening: lids for _, opening, _, lids in found} == {
+        way: frozenset({"roof"} if way != "roof" else ()) for way in ways
+    }
