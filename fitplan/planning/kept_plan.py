@@ -24,6 +24,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.train import Train
 from fitplan.packing.vehicle.seats import Wanted
 from fitplan.planning.kept import NOTHING_RELEASED, Released, held_train, may_stay, sets_to_release
+from fitplan.planning.lost_ends import lost_ends
 from fitplan.planning.outgrown import outgrown
 from fitplan.planning.run_state import PlanningRun, PlanOptions
 
@@ -228,12 +229,14 @@ def _brought(plan: Plan) -> tuple[Finding, ...]:
 
 
 def _worse(plan: Plan) -> tuple[int, ...]:
+    """Return what puts plans in order: what is amiss, then how much is undone, then all that is unreached."""
     return (
         len(plan.unplaced),
-        len(plan.built.harness.unreached),
+        len(lost_ends(plan)),
         len(plan.assembly_blocked),
         len(_brought(plan)),
         plan.rework.undone,
+        len(plan.built.harness.unreached),
     )
 
 

@@ -15,6 +15,7 @@ from fitplan.files.starter import write_starter
 from fitplan.model.as_built import AsBuilt, BuiltPart, Rework, Reworked
 from fitplan.model.found import Finding
 from fitplan.model.train import Train
+from fitplan.model.wired import Unreached
 from fitplan.planning.kept import Released
 from fitplan.planning.outgrown import NOTHING_OUTGROWN, Outgrown, outgrown
 from fitplan.planning.run_state import PlanOptions
@@ -117,4 +118,6 @@ class _Plan:
 
     @property
     def built(self) -> Any:
-        return SimpleNamespace(harness=SimpleNamespace(unreached=() if self.complete else ("an end",)))
+        lost = () if self.complete else (Unreached("ground", "fuse", "a", "shut in"),)
+        train = SimpleNamespace(as_built=AsBuilt(), needs=(), nets=())
+        return SimpleNamespace(train=train, harness=SimpleNamespace(unreached=lost))
