@@ -20,6 +20,7 @@ from fitplan.model.electrical import Emitter
 from fitplan.model.found import Finding, Outcome
 from fitplan.model.part import Part
 from fitplan.model.train import Train
+from fitplan.model.words import listed
 from fitplan.pins.train_circuit import TrainCircuit
 
 SUBJECT = "asked"
@@ -35,6 +36,7 @@ def check_asked(built: BuiltTrain, circuit: TrainCircuit | None = None) -> Outco
         *_both_ways(built),
         *_receivers(train, chosen),
         *_commanded(built, chosen),
+        *_left_aside(train),
         *drive_findings(train),
     ]
     return Outcome(SUBJECT, tuple(found))
@@ -71,6 +73,26 @@ def _hours(built: BuiltTrain, circuit: TrainCircuit) -> Iterator[Finding]:
                 else f"no cells of the catalogue last as long with these loads: {instead}",
                 ASKED,
             )
+
+
+def _left_aside(train: Train) -> Iterator[Finding]:
+    """Tell the parts of lists that were not chosen from, and what stood against them."""
+    for one in train.left_aside:
+        names = listed([train.catalogue[part].name for part in one.parts])
+        are, them = ("is", "it") if len(one.parts) == 1 else ("are", "them")
+        why = f", {one.why}" if one.why else f": others of the list do without what is usual for {them}"
+        yield Finding(
+            SUBJECT,
+            "note",
+            one.need,
+            f"{names} {are} wired otherwise than the others of its list, and {are} left aside"
+            + (f"; wired as is usual for {them}{why}" if one.why else why),
+            float(len(one.parts)),
+            0.0,
+            "parts",
+            f"name {them} alone to see {them} planned, or write the nets out",
+            ASKED,
+        )
 
 
 def _both_ways(built: BuiltTrain) -> Iterator[Finding]:

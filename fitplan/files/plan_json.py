@@ -20,7 +20,7 @@ from fitplan.model.plan import Plan
 from fitplan.model.solids import Pose, poses
 
 FORMAT = "fitplan-plan"
-VERSION = 12
+VERSION = 13
 """Version of the format; a change of the model changes it."""
 _MAX_BYTES = 200_000_000
 _WIDTH = 110

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 
@@ -32,7 +33,7 @@ from fitplan.model.nets import Net
 from fitplan.model.on_hand import OnHand
 from fitplan.model.operation import Running, Track
 from fitplan.model.part import Part
-from fitplan.model.train import Train, TrainVehicle, Weights
+from fitplan.model.train import LeftAside, Train, TrainVehicle, Weights
 from fitplan.model.vehicle import Vehicle
 from fitplan.model.wiring import Allowances, Slack, Spool, Wiring
 
@@ -150,6 +151,7 @@ def train_of(
         source=path.name,
         measured=measurements.measured,
         as_built=as_measured(there, measurements.measured, catalogue),
+        left_aside=_left_aside(entry, reading),
     )
 
 
@@ -181,6 +183,19 @@ def _in_place(there: AsBuilt) -> frozenset[tuple[str, str]]:
 
 def _choices(entry: TrainFile, reading: Reading) -> dict[str, list[Part]]:
     return {str(need.name): parts_asked(need, reading) for need in entry.needs}
+
+
+def _left_aside(entry: TrainFile, reading: Reading) -> tuple[LeftAside, ...]:
+    """Return what lists name and is not chosen from, as it is wired otherwise."""
+    if not reading.only:
+        return ()
+    every = _choices(entry, replace(reading, collector=Collector(reading.collector.path, []), only={}))
+    stays = _choices(entry, reading)
+    found = []
+    for name, parts in every.items():
+        if gone := tuple(part.id for part in parts if part not in stays[name]):
+            found.append(LeftAside(name, gone))
+    return tuple(found)
 
 
 def _running(running: RunningEntry) -> Running:

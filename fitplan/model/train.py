@@ -83,6 +83,23 @@ class SourceFile:
 
 
 @dataclass(frozen=True)
+class LeftAside:
+    """Parts of a need's list that are not chosen from, as they are wired otherwise than those that are.
+
+    Attributes
+    ----------
+    parts
+        Their ids.
+    why
+        What stood against them, or that others did as well; empty while the train is only read.
+    """
+
+    need: str
+    parts: tuple[str, ...]
+    why: str = ""
+
+
+@dataclass(frozen=True)
 class Train:
     """A whole train as its file describes it."""
 
@@ -111,6 +128,8 @@ class Train:
     """What was measured of it, and put in the place of typical figures."""
     as_built: AsBuilt = NOTHING_BUILT
     """What of it is built already, to be kept unless it must go."""
+    left_aside: tuple[LeftAside, ...] = ()
+    """Parts of its lists that are not chosen from."""
 
     def starts(self) -> dict[str, float]:
         """Return for each vehicle the train coordinate (mm) of its rearmost end on straight track.

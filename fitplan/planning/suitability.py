@@ -65,13 +65,14 @@ class Suitability:
 
     def stops(self, parts: Mapping[str, Part]) -> int:
         """Return how many stops stand with these parts, by need, wherever they lie."""
-        return len(self._stopped_by(parts))
+        return len(self.stopped_by(parts))
 
     def _strained_by(self, parts: Mapping[str, Part]) -> list[Fault]:
         """Return where volts stay below what destroys a part, but above what it is made for."""
         return [one for one in volt_faults(self.circuit(parts).nodes) if one.kind == "volts out of range"]
 
-    def _stopped_by(self, parts: Mapping[str, Part]) -> tuple[Finding, ...]:
+    def stopped_by(self, parts: Mapping[str, Part]) -> tuple[Finding, ...]:
+        """Return what a check stops with these parts, by need, wherever they lie."""
         key = _key(parts)
         if key not in self._stopped:
             self._stopped[key] = stops_of_parts(self._train, self.circuit(parts))
@@ -79,7 +80,7 @@ class Suitability:
 
     def _outdone(self, parts: Mapping[str, Part]) -> str:
         """Return what stops or strains these parts where one or two other candidates would less."""
-        stops, strains = self._stopped_by(parts), self._strained_by(parts)
+        stops, strains = self.stopped_by(parts), self._strained_by(parts)
         if not stops and not strains:
             return ""
         for some in exchanges(
@@ -89,7 +90,7 @@ class Suitability:
             if self._fails(self.circuit(swapped)):
                 continue
             with_others = NOT_WITH + " and ".join(f"{other.name} as {name}" for name, other in some.items())
-            fewer = self._stopped_by(swapped)
+            fewer = self.stopped_by(swapped)
             milder = self._strained_by(swapped)
             if len(fewer) == len(stops) and len(milder) < len(strains):
                 still = {one.pins for one in milder}
@@ -163,7 +164,7 @@ class Suitability:
             return None
         run = next(discharge(one, course=False) for one in others.supply.trees if one.owner == owner)
         # What a check would stop is no better, or each would be refused for the other.
-        stopped = len(self._stopped_by(parts)) > len(self._stopped_by(circuit.chosen))
+        stopped = len(self.stopped_by(parts)) > len(self.stopped_by(circuit.chosen))
         return run.left if run.left <= MOST_LEFT and not stopped else None
 
 

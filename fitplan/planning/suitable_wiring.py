@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 
-from fitplan.model.train import Train
+from fitplan.model.train import LeftAside, Train
 from fitplan.planning.exchanges import exchanges
-from fitplan.planning.suitability import Suitability
+from fitplan.planning.suitability import NOT_WITH, Suitability
 
 MOST_ASKED = 64
 """So many choices of a wiring are asked about."""
@@ -22,26 +23,40 @@ MOST_ASKED = 64
 def suitably_wired(train: Train, others: Callable[[], Iterable[Train]]) -> Train:
     """Return a train or that of its other wirings of which some choice of parts works with the fewest stops.
 
-    The train as it is where none has fewer; of others with as many the first.
+    The train as it is where none has fewer; of others with as many the first. Of parts that are left aside
+    for that it is told why.
 
     Parameters
     ----------
     others
         Gives the same train with fewer parts to choose from, and the nets that are usual for these.
     """
-    if all(need.choice is None for need in train.needs) or not (fewest := _fewest_stops(train)):
+    if all(need.choice is None for need in train.needs):
         return train
-    best = train
-    for other in others():
-        if (stops := _fewest_stops(other)) < fewest:
-            best, fewest = other, stops
-        if not fewest:
+    best = first = _asked(train)
+    tried = [first]
+    for other in others() if first.stops else ():
+        tried.append(_asked(other))
+        if tried[-1].stops < best.stops:
+            best = tried[-1]
+        if not best.stops:
             break
-    return best
+    return replace(best.train, left_aside=_told(best, tried))
 
 
-def _fewest_stops(train: Train) -> float:
-    """Return how many stops stand with the best of the choices that work; infinite where none does."""
+@dataclass(frozen=True)
+class _Asked:
+    """A wiring: how many stops stand with the best of the choices that work, and what stands against it.
+
+    The number is infinite where none works; then the reason is that of the first choice.
+    """
+
+    train: Train
+    stops: float
+    against: str
+
+
+def _asked(train: Train) -> _Asked:
     suitability = Suitability(train)
     built = {(part.need, part.part) for part in train.as_built.parts}
     ways = {
@@ -50,11 +65,29 @@ def _fewest_stops(train: Train) -> float:
     }
     first = {name: parts[0] for name, parts in ways.items()}
     others = exchanges({name: parts[1:] for name, parts in ways.items()}, MOST_ASKED - 1)
-    fewest = math.inf
+    fewest, against = math.inf, str(suitability.why_not(first)).partition(NOT_WITH)[0]
     for some in itertools.chain(({},), others):
         chosen = {**first, **some}
         if not suitability.why_not(chosen):
-            fewest = min(fewest, suitability.stops(chosen))
-        if not fewest:
-            break
-    return fewest
+            stops = suitability.stopped_by(chosen)
+            if len(stops) < fewest:
+                fewest = len(stops)
+                against = f"{stops[0].where}: {stops[0].message}" if stops else ""
+            if not fewest:
+                break
+    return _Asked(train, fewest, against)
+
+
+def _told(best: _Asked, tried: Sequence[_Asked]) -> tuple[LeftAside, ...]:
+    """Return what the best wiring leaves aside, parted by what stood against the first tried with it."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for aside in best.train.left_aside:
+        for part in aside.parts:
+            held = (one for one in tried if one is not best and _chooses_from(one.train, aside.need, part))
+            why = next((one.against for one in held if one.against), "")
+            found.setdefault((aside.need, why), []).append(part)
+    return tuple(LeftAside(need, tuple(parts), why) for (need, why), parts in found.items())
+
+
+def _chooses_from(train: Train, need: str, part_id: str) -> bool:
+    return any(part.id == part_id for part in train.need(need).candidates)

@@ -10,6 +10,7 @@ Rules, with their tolerances:
 * of the options none beats another in every figure, the chosen one aside, and none scores less than it;
 * with parts left out the verdict is *cannot fit* or *not decided*, with bricks taken out *fits after a
   rebuild*, otherwise *fits*;
+* parts that are said to be left aside are parts of the catalogue, and no candidates of their need;
 * bricks taken out are bricks that come out, their costs add up, and the least is no more than the cost.
 """
 
@@ -43,6 +44,7 @@ def check_choice(plan: Plan, sheet: Tally) -> None:
     _options(plan, sheet)
     _rebuilds(plan, sheet)
     _left_out(plan, sheet)
+    _left_aside(plan, sheet)
     lost = plan.built.harness.unreached
     for entry in sorted({str(entry) for entry in lost if lost.count(entry) > 1}):
         sheet.problem("unreached", "plan", f"is told twice: {entry}")
@@ -375,3 +377,19 @@ def _left_out(plan: Plan, sheet: Tally) -> None:
     sheet.trust(
         "reasons for parts left out", len(plan.unplaced), "that there is no place is a proof of its own"
     )
+
+
+def _left_aside(plan: Plan, sheet: Tally) -> None:
+    train = plan.built.train
+    needs = {need.name: need for need in train.needs}
+    for one in train.left_aside:
+        sheet.count("parts left aside")
+        need = needs.get(one.need)
+        if need is None:
+            sheet.problem("left aside", one.need, "is no need of the train")
+            continue
+        known = {part.id for part in need.candidates}
+        for part in one.parts:
+            if part in known or part not in train.catalogue:
+                sheet.problem("left aside", one.need, f"{part} is chosen from, or no part of the catalogue")
+    sheet.trust("why parts are left aside", len(train.left_aside), "they are not wired that way again")

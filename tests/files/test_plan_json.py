@@ -152,7 +152,7 @@ def test_schema_accepts_what_is_written(plan: Plan) -> None:
         (lambda d: d.update(format="other"), 'not a plan: expected an object with "format": "fitplan-plan"'),
         (
             lambda d: d.update(version=1),
-            "a plan of version 1; expected 12: make it again with `fitplan plan`",
+            "a plan of version 1; expected 13: make it again with `fitplan plan`",
         ),
         (lambda d: d.pop("parts"), "the plan is damaged at parts: found no table; expected an object"),
         (

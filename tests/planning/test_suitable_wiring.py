@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,8 +13,10 @@ from fitplan.cli import app
 from fitplan.errors import InputError
 from fitplan.files.catalogue import read_catalogue
 from fitplan.files.read import read_other_wirings, read_train
+from fitplan.model.train import LeftAside
 from fitplan.planning.suitability import Suitability
 from fitplan.planning.suitable_wiring import suitably_wired
+from fitplan.verify import verify
 from tests.files.usual_choices import drawn_lists, working_alone, works, written_train
 
 CHARGED = {
@@ -43,6 +46,25 @@ def test_the_charging_board_that_feeds_the_train_is_taken(tmp_path: Path, turned
     assert {"cell.plus", "charger.cell"} in _joined(train)
     assert {"charger.out", "switch.a"} in _joined(train)
     assert works(train)
+
+
+def test_what_is_left_aside_is_told_with_the_reason(tmp_path: Path) -> None:
+    """Of the charging boards two leave the train at the bare cell; a note names them, and what stood."""
+    path = written_train(tmp_path, CHARGED)
+    train = fitplan.read_train(path)
+    (aside,) = train.left_aside
+    assert (aside.need, aside.parts) == ("charger", ("charger-plain", "charger-protected"))
+    assert aside.why
+    plan = fitplan.plan_train(train)
+    (note,) = [one for one in plan.findings if "left aside" in one.message]
+    assert (note.where, note.severity, note.figure) == ("charger", "note", 2.0)
+    assert note.message.endswith(f"wired as is usual for them, {aside.why}")
+    assert fitplan.verify_plan(plan).holds
+    for lie in (LeftAside("charger", ("charger-step-up-5v",)), LeftAside("horn", ("charger-plain",))):
+        told = replace(plan, built=replace(plan.built, train=replace(train, left_aside=(lie,))))
+        assert any(one.subject == "left aside" for one in verify(told).problems)
+    alone = fitplan.read_train(written_train(tmp_path, {**CHARGED, "charger": ["charger-step-up-5v"]}))
+    assert alone.left_aside == ()
 
 
 def test_its_nets_written_out_are_the_same(tmp_path: Path) -> None:

@@ -33,8 +33,10 @@ def test_what_no_wire_reaches_is_told_once(monkeypatch: pytest.MonkeyPatch) -> N
         ((one, two, one), [one]),
         ((two, two, two, one, one, three), [one, two]),
     ):
+        train = SimpleNamespace(left_aside=(), needs=())
+        harness = SimpleNamespace(unreached=lost)
         plan: Any = SimpleNamespace(
-            built=SimpleNamespace(harness=SimpleNamespace(unreached=lost), placements=()), proved=False
+            built=SimpleNamespace(harness=harness, placements=(), train=train), proved=False
         )
         sheet = Tally()
         check_choice(plan, sheet)
