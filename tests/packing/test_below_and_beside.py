@@ -297,21 +297,33 @@ def test_a_pad_fills_the_gap_under_a_strap(gap: int, pad: bool) -> None:
 
 @pytest.mark.parametrize("axis", [0, 1])
 def test_stacks_hold_the_ways_that_they_stand_close_to(axis: int) -> None:
-    """No further than a stud, 8 mm, from the part, and not within it."""
-    rows = np.array([[200, 200, 0, 260, 260, 100], [190, 210, 0, 250, 270, 80]])
-    low, high = int(rows[:, axis].min()), int(rows[:, axis + 3].max())
+    """No further than a stud, 8 mm, from the part, not within it, before half a stud and a plate of it."""
+    rows = np.array([[200, 200, 0, 260, 260, 100]])
     minus, plus = ("-x", "+x") if axis == 0 else ("-y", "+y")
 
-    def stack(start: int) -> Row:
-        edges = [0, 0, 0, 80, 80, 96]
+    def stack(start: int, beside: int = 200, low: int = 0) -> Row:
+        edges = [beside, beside, low, beside + 80, beside + 80, low + 96]
         edges[axis], edges[axis + 3] = start, start + 80
         return (edges[0], edges[1], edges[2], edges[3], edges[4], edges[5])
 
     for before in (-1, 0, 80, 81):
         for behind in (-1, 0, 80, 81):
-            one = strap(500, stack(low - 80 - before), stack(high + behind), axis=axis)
+            one = strap(500, stack(120 - before), stack(260 + behind), axis=axis)
             ways = (*((minus,) if 0 <= before <= 80 else ()), *((plus,) if 0 <= behind <= 80 else ()))
             assert _ways(one, rows) == ways
+    for beside, low, holds in (
+        (160, 0, True),
+        (159, 0, False),
+        (220, 0, True),
+        (221, 0, False),
+        (200, 68, True),
+    ):
+        assert _ways(strap(500, stack(260, beside, low), axis=axis), rows) == ((plus,) if holds else ())
+    # Two bricks on each other are one stack; what protrudes beside a stack holds nothing there.
+    assert _ways(strap(500, stack(260, 200, 84), stack(260, 200, 180), axis=axis), rows) == ()
+    nose = [260, 300, 0, 300, 340, 100] if axis == 0 else [300, 260, 0, 340, 300, 100]
+    assert _ways(strap(500, stack(300), axis=axis), np.array([*rows, nose])) == (plus,)
+    assert _ways(strap(500, stack(345), axis=axis), np.array([*rows, nose])) == ()
 
 
 # -- loose places ------------------------------------------------------------------------------------------

@@ -30,9 +30,11 @@ _TALL = 3 * LAYER
 _MOST_BRICKS = 3
 _HIGHEST = 6
 """Against toppling a stack is no higher."""
-_MOST_GAP = CELL
-_LEAST_ACROSS = CELL // 2
-_LEAST_UP = LAYER
+MOST_GAP = CELL
+"""No further from a part stands what holds it."""
+LEAST_ACROSS = CELL // 2
+LEAST_UP = LAYER
+"""So much of a part's side it faces, and over so much of a part lies the plate of a strap."""
 
 
 def side_bricks(
@@ -137,7 +139,7 @@ def _gap(own: Sequence[Sequence[int]], box: IntBox, axis: int, forwards: bool) -
         shared = min(row[across + 3], box[across + 3]) - max(row[across], box[across])
         up = min(row[5], box[5]) - max(row[2], box[2])
         gap = box[axis] - row[axis + 3] if forwards else row[axis] - box[axis + 3]
-        if shared >= _LEAST_ACROSS and up >= _LEAST_UP and gap >= 0:
+        if shared >= LEAST_ACROSS and up >= LEAST_UP and gap >= 0:
             middle = (min(row[5], box[5]) + max(row[2], box[2])) / 2 - box[2]
             gaps.append((gap, middle))
-    return min(gaps) if gaps and min(gaps)[0] <= _MOST_GAP else None
+    return min(gaps) if gaps and min(gaps)[0] <= MOST_GAP else None

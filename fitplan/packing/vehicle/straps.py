@@ -35,11 +35,10 @@ from fitplan.packing.vehicle.addition_shapes import (
 from fitplan.packing.vehicle.additions import bricks_stand_free, stud_levels
 from fitplan.packing.vehicle.lowering import SUPPORT_GAP
 from fitplan.packing.vehicle.reaching_additions import ends_of
+from fitplan.packing.vehicle.side_bricks import LEAST_ACROSS, LEAST_UP, MOST_GAP
 from fitplan.packing.vehicle.support import FIRMLY, LEAST_EDGE, Rect, middle_of
 
 Pieces = tuple[tuple[str, IntBox], ...]
-_LEAST_ACROSS = CELL // 2
-"""A plate lies over at least so much of the part, and its stacks face as much of its sides."""
 _DEEPEST = 2
 """A strap from one side stands on so many studs along it at the most."""
 
@@ -114,13 +113,23 @@ def pad_of(one: Strap, high: int) -> Pieces:
 
 
 def _ways(one: Strap, rows: Rows) -> tuple[Direction, ...]:
-    """Return the level ways in which the stacks of a strap stand no further than a stud from a part."""
-    axis = one.axis
-    low, far = int(rows[:, axis].min()), int(rows[:, axis + 3].max())
-    stacks = [box for _, box in one.pieces[:-1]]
+    """Return the level ways in which a stack of a strap faces a box of a part, a stud away at the most."""
+    axis, across = one.axis, 1 - one.axis
+    columns: dict[tuple[int, ...], list[int]] = {}
+    for _, box in one.pieces[:-1]:
+        columns.setdefault((*box[:2], *box[3:5]), []).extend((box[2], box[5]))
     ways: tuple[Direction, Direction] = ("-x", "+x") if axis == 0 else ("-y", "+y")
-    gaps = [low - box[axis + 3] for box in stacks], [box[axis] - far for box in stacks]
-    return tuple(way for way, found in zip(ways, gaps, strict=True) if any(0 <= gap <= CELL for gap in found))
+    found = set()
+    for column, levels in columns.items():
+        first = np.maximum(rows[:, across], column[across])
+        last = np.minimum(rows[:, across + 3], column[across + 2])
+        upwards = np.minimum(rows[:, 5], max(levels)) - np.maximum(rows[:, 2], min(levels))
+        faced = (last - first >= LEAST_ACROSS) & (upwards >= LEAST_UP)
+        gaps = rows[:, axis] - column[axis + 2], column[axis] - rows[:, axis + 3]
+        found |= {
+            way for way, gap in zip(ways, gaps, strict=True) if np.any(faced & (gap >= 0) & (gap <= MOST_GAP))
+        }
+    return tuple(way for way in ways if way in found)
 
 
 def straps_over(vehicle: Vehicle, removed: frozenset[str], rows: Rows) -> Iterator[Strap]:
@@ -141,7 +150,7 @@ def straps_over(vehicle: Vehicle, removed: frozenset[str], rows: Rows) -> Iterat
                 across = 1 - axis
                 shared = min(arm[across + 2] * CELL, far[across]) - max(arm[across] * CELL, low[across])
                 wide = arm[across + 2] - arm[across]
-                if shared < _LEAST_ACROSS or wide > 2 or arm[axis + 2] - arm[axis] < 2:
+                if shared < LEAST_ACROSS or wide > 2 or arm[axis + 2] - arm[axis] < 2:
                     continue
                 first, last = ends_of(arm, axis)
                 if first[axis + 2] * CELL <= low[axis] and last[axis] * CELL >= far[axis]:
