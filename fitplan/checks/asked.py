@@ -80,7 +80,7 @@ def _left_aside(train: Train) -> Iterator[Finding]:
     for one in train.left_aside:
         names = listed([train.catalogue[part].name for part in one.parts])
         are, them = ("is", "it") if len(one.parts) == 1 else ("are", "them")
-        why = f", {one.why}" if one.why else f": others of the list do without what is usual for {them}"
+        why = f", {one.why}" if one.why else ": the train works with the others"
         yield Finding(
             SUBJECT,
             "note",

@@ -70,7 +70,7 @@ def written(seed: int, folder: Path) -> Path:
     names = [dice.choice(STARTERS) for _ in range(dice.choice((1, 1, 2, 2, 3)))]
     vehicles, needs = [], []
     for number, starter in enumerate(names, 1):
-        vehicle, own = _copied(starter, number, folder)
+        vehicle, own = copied(starter, number, folder)
         turned = ", turned: yes" if dice.random() < 0.2 else ""
         vehicles.append(f"  - {{name: {vehicle} {number}, file: {number}.yaml{turned}}}\n")
         for line in own:
@@ -105,7 +105,7 @@ def written(seed: int, folder: Path) -> Path:
     return path
 
 
-def _copied(starter: str, number: int, folder: Path) -> tuple[str, list[str]]:
+def copied(starter: str, number: int, folder: Path) -> tuple[str, list[str]]:
     """Copy a starter's vehicle file, and its parts; return the vehicle's name and the lines of its needs."""
     files = resources.files("fitplan.files")
     there = files / "starter" if starter == "railcar" else files / "gallery" / starter
