@@ -33,7 +33,7 @@ from fitplan.planning.choice_bound import (
 from fitplan.planning.chosen import ROUNDING, Best, Chosen
 from fitplan.planning.costs import Costs, conductors_across, mass_off_balance, wire_length, without
 from fitplan.planning.pick_sets import Key, Keys, holds_any, holds_one, keys_in, keys_of, learn
-from fitplan.planning.working_sets import WorkingSets, working_better
+from fitplan.planning.working_sets import WorkingSets, only_with, working_better
 
 MOST_NODES = 60_000
 """Partial choices that are looked at for the best; beyond, the best so far is kept without a proof."""
@@ -78,6 +78,8 @@ class Search:
     """Parts that are proved not to share a vehicle, by each of them."""
     doubts: dict[Key, list[Keys]] = field(default_factory=dict)
     """Parts that are not known to share a vehicle nor proved not to, by each of them."""
+    nowhere: dict[tuple[str, str], bool] = field(default_factory=dict)
+    """Whether the part of a need is proved to go nowhere, of those that were asked about."""
     found: dict[Keys, Chosen] = field(default_factory=dict)
     work: int = 0
     """Steps that packing took; what is asked again counts again, so an answer hangs on no one's memory."""
@@ -276,22 +278,36 @@ class Search:
             return whole
         possible = [self._possible(ways) for ways in allowed]
         for parts in working_better(whole.parts, possible, self.suits)[:MOST_SETS]:
-            other = self._at_once(_with_these(parts, allowed))
+            other = self._at_once(only_with(parts, allowed))
             if other is not None and other.score < whole.score:
                 return other
         return whole
 
     def _possible(self, ways: Sequence[Pick]) -> list[Pick]:
-        """Return the ways to serve a need without parts that are proved to go nowhere, even alone."""
-        held = {way.part.id for way in ways if way.part and self._takes({}, 0, way, opened=True)}
-        for way in ways:
-            if way.part and way.part.id not in held:
-                alone = (Wanted(way.need, way.part),)
-                if self._pack(way.vehicle, alone).verdict == "cannot fit":
-                    learn(self.excluded, keys_in(way.vehicle, alone))
-                else:
-                    held.add(way.part.id)
-        return [way for way in ways if way.part is None or way.part.id in held]
+        """Return the ways to serve a need without parts that are proved to go nowhere, even alone.
+
+        Where there is one part it is not asked.
+        """
+        parts = {way.part.id: way.need for way in ways if way.part}
+        if len(parts) < 2:
+            return list(ways)
+        for part, need in parts.items():
+            if (need.name, part) not in self.nowhere:
+                homes = [way for way in ways if way.part and way.part.id == part]
+                self.nowhere[need.name, part] = self._goes_nowhere(homes)
+        return [way for way in ways if way.part is None or not self.nowhere[way.need.name, way.part.id]]
+
+    def _goes_nowhere(self, homes: Sequence[Pick]) -> bool:
+        """Return whether a part is proved to go into none of the vehicles that it may go into, even alone."""
+        if any(self._takes({}, 0, way, opened=True) for way in homes):
+            return False
+        for way in homes:
+            assert way.part is not None
+            alone = (Wanted(way.need, way.part),)
+            if self._pack(way.vehicle, alone).verdict != "cannot fit":
+                return False
+            learn(self.excluded, keys_in(way.vehicle, alone))
+        return True
 
     def _at_once(self, allowed: Sequence[Sequence[Pick]]) -> Chosen | None:
         """Return a whole choice: what has the fewest ways is decided first, then what is largest."""
@@ -376,14 +392,6 @@ class Search:
             if place != number and pick.part is not None and pick.vehicle == way.vehicle
         ]
         return (*beside, Wanted(way.need, way.part))
-
-
-def _with_these(parts: Mapping[str, Part], allowed: Sequence[Sequence[Pick]]) -> list[list[Pick]]:
-    """Return the picks of needs that may be served by these parts alone, those of all others as they are."""
-    return [
-        [pick for pick in ways if pick.part in (None, parts.get(pick.need.name, pick.part))]
-        for ways in allowed
-    ]
 
 
 def _volume(ways: Sequence[Pick]) -> float:

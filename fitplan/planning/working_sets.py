@@ -49,6 +49,14 @@ def working_better(
     return [changed for _, changed in sorted(found, key=lambda one: one[0])]
 
 
+def only_with(parts: Mapping[str, Part], allowed: Sequence[Sequence[Pick]]) -> list[list[Pick]]:
+    """Return the picks of needs that may be served by these parts alone, those of all others as they are."""
+    return [
+        [pick for pick in ways if pick.part in (None, parts.get(pick.need.name, pick.part))]
+        for ways in allowed
+    ]
+
+
 @dataclass(frozen=True)
 class WorkingSets:
     """The sets of parts that may serve all needs, a bit each, those that work best in the lowest.
