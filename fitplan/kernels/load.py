@@ -5,6 +5,7 @@ from __future__ import annotations
 import atexit
 import ctypes
 import math
+import mmap
 import os
 import sys
 import threading
@@ -21,8 +22,12 @@ from numpy.typing import DTypeLike, NDArray
 
 from fitplan.errors import FitplanError
 
+RESERVE = 1 << 32
+"""Bytes of address space for a kernel, of which it touches what it needs; its memory never moves."""
 SMALL_RESERVE = 64 << 20
 """Bytes of address space for a kernel where a limit does not leave it 4 GiB; its memory moves as it grows."""
+_TO_COMPILE = 32 << 20
+"""Bytes that compiling a kernel may ask for: 5 MB were measured, and the runtime ends a process without."""
 
 
 @cache
@@ -53,13 +58,41 @@ def _engine(small: bool) -> Any:
         config.memory_guard_size = 1 << 16
         config.memory_reservation_for_growth = SMALL_RESERVE
     else:
-        config.memory_reservation = 1 << 32
+        config.memory_reservation = RESERVE
         config.memory_may_move = False
-    if _has_cache_folder():
+    if _address_space_is_limited():
+        # What is kept is looked after by a thread, and more compile: one that cannot begin ends the process.
+        config.parallel_compilation = False
+    elif _has_cache_folder():
         # Compiling takes 0.2 s in each process, and code that is found there 0.01.
         with suppress(runtime.WasmtimeError):
             config.cache = True
     return runtime.Engine(config)
+
+
+def _address_space_is_limited() -> bool:
+    """Return whether this process may run out of address space before the machine does."""
+    return _address_space() < math.inf
+
+
+def _address_space() -> float:
+    """Return how much address space this process may take, in bytes; infinite where nothing limits it."""
+    try:
+        import resource
+    except ImportError:  # no limits but the machine's own
+        return math.inf
+    most = resource.getrlimit(resource.RLIMIT_AS)[0]
+    return math.inf if most == resource.RLIM_INFINITY else most
+
+
+def _address_space_left() -> float:
+    """Return how much more of it may be taken; infinite where no limit, or what is taken, is known."""
+    most = _address_space()
+    try:
+        taken = Path("/proc/self/statm").read_text(encoding="ascii").split()[0]
+    except OSError:
+        return math.inf
+    return most - int(taken) * mmap.PAGESIZE
 
 
 def _has_cache_folder() -> bool:
@@ -175,18 +208,21 @@ class _Instance:
             When there is not even that.
         """
         runtime = _runtime()
-        try:
-            return cls(name, small=False)
-        except runtime.WasmtimeError:
-            pass  # a limit on the address space, most likely
-        try:
-            return cls(name, small=True)
-        except runtime.WasmtimeError as error:
-            raise FitplanError(
-                "there is not enough address space for fitplan's inner loops: each needs "
-                f"{SMALL_RESERVE >> 20} MB at least and runs faster with 4 GiB; raise the limit (ulimit -v): "
-                f"{str(error).splitlines()[0]}"
-            ) from None
+        left = _address_space_left()
+        with suppress(runtime.WasmtimeError):  # a limit on the address space, most likely
+            if left > RESERVE:
+                return cls(name, small=False)
+        why = f"{max(left, 0.0) / (1 << 20):.0f} MB are left"
+        if left >= SMALL_RESERVE + _TO_COMPILE:
+            try:
+                return cls(name, small=True)
+            except runtime.WasmtimeError as error:
+                why = str(error).splitlines()[0]
+        raise FitplanError(
+            "there is not enough address space for fitplan's inner loops: each needs "
+            f"{SMALL_RESERVE >> 20} MB at least and runs faster with 4 GiB; raise the limit (ulimit -v): "
+            f"{why}"
+        )
 
     def call(self, function: str, arguments: tuple[float, ...]) -> Any:
         """Call an exported function."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import re
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -204,6 +205,7 @@ def test_little_address_space_is_enough_and_none_is_told() -> None:
     assert _python(code.format(more=1 << 30)) == str(sum(range(2_000_000)))
     said = _python(code.format(more=20 << 20))
     assert said.startswith("there is not enough address space for fitplan's inner loops")
+    assert re.search(r": \d\d? MB are left$", said)
     assert "\n" not in said
 
 
